@@ -1,0 +1,1 @@
+"""Centring: where the bore sits, what puts it right, how often a fitter must correct."""

@@ -1,0 +1,1 @@
+"""Quality: which bells may be sold, and whether the process is fit."""

@@ -1,0 +1,1 @@
+"""One declaration per calculation; terminal, page, API, paper and documentation read it."""

@@ -1,0 +1,47 @@
+"""The table of contents: every worksheet in the order of the job.
+
+A heading is all that a list of worksheets needs; the worksheet itself (its case, its answer, the
+numerical libraries behind it) is imported only when asked for.
+"""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from typing import Final
+
+from kitwright.errors import MissingError
+
+STAGES: Final = ("centring", "depth", "measuring", "quality", "shell", "driveline", "supply")
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A worksheet's name, the stage of the job it belongs to, and the question it answers."""
+
+    name: str
+    stage: str
+    question: str
+
+    @property
+    def module(self) -> str:
+        """Where its declaration stands: `radial-budget` in `centring/radial_budget.py`."""
+        return f"kitwright.worksheets.{self.stage}.{self.name.replace('-', '_')}"
+
+
+CONTENTS: Final = (
+    Heading("sweep", "centring", "Where does this bore sit, and may it stay?"),
+    Heading("dowels", "centring", "Which eccentric dowels, turned to where, put it right?"),
+    Heading("radial-budget", "centring", "How often will a fitter have to correct?"),
+    Heading("conformity", "quality", "May this value be accepted, given how well it was measured?"),
+)
+
+
+def heading(name: str) -> Heading:
+    """The heading of this name, or what the nearest names are."""
+    for entry in CONTENTS:
+        if entry.name == name:
+            return entry
+    near = difflib.get_close_matches(name, [entry.name for entry in CONTENTS], n=1)
+    hint = f'did you mean "{near[0]}"?' if near else "`kitwright work` lists them"
+    raise MissingError("worksheet", f'there is no worksheet "{name}"', hint)

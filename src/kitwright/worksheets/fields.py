@@ -1,0 +1,223 @@
+"""The types that cases and answers are made of, and how a case says what is wrong with it.
+
+A case keeps each length as it was written (`Length.text`) beside its exact value, so that a form
+comes back as it was filled and a kept case can be read by a person.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Annotated, Any, ClassVar, Self
+
+from pydantic import (
+    AllowInfNan,
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from kitwright.errors import InputError
+from kitwright.units import parse, unit_name, unit_size
+
+Number = Annotated[float, AllowInfNan(False)]
+"""A finite number."""
+
+Angle = Annotated[float, AllowInfNan(False), Field(ge=-3600, le=3600)]
+"""A clock angle in degrees; any turn is the same place."""
+
+Chance = Annotated[float, Field(ge=0, le=1)]
+"""A probability, 0 to 1."""
+
+
+def refused(error: InputError) -> PydanticCustomError:
+    """Our error in the form that pydantic collects; `reading.problems_of` turns it back."""
+    problem = error.problems[0]
+    return PydanticCustomError(
+        "kitwright", "{given}; {expected}", {"given": problem.given, "expected": problem.expected}
+    )
+
+
+class Quantity:
+    """A quantity as written, with its exact value. Subclasses say the kind and the example."""
+
+    kind: ClassVar[str] = "length"
+    example: ClassVar[str] = "0.127 mm"
+    __slots__ = ("exact", "text")
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.exact: Fraction = parse(text, kind=self.kind)
+        self.check()
+
+    def check(self) -> None:
+        """Refuse a value that this kind of quantity cannot have."""
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({self.text!r})"
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Quantity) and (self.kind, self.exact) == (other.kind, other.exact)
+
+    def __hash__(self) -> int:
+        return hash((self.kind, self.exact))
+
+    @classmethod
+    def _read(cls, value: Any) -> Self:
+        if isinstance(value, cls):
+            return value
+        try:
+            if isinstance(value, Quantity):
+                return cls(value.text)
+            parse(value, kind=cls.kind)
+            return cls(value)
+        except InputError as error:
+            raise refused(error) from None
+
+    @classmethod
+    def __get_pydantic_core_schema__(
+        cls, source: type[Any], handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            cls._read,
+            serialization=core_schema.plain_serializer_function_ser_schema(lambda q: q.text),
+        )
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return {"type": "string", "format": cls.kind, "examples": [cls.example]}
+
+
+class Length(Quantity):
+    """A length as text with its unit: "5 thou", "0.127 mm", "1 1/8 in"."""
+
+    __slots__ = ()
+
+    @property
+    def mm(self) -> float:
+        return float(self.exact)
+
+
+class Size(Length):
+    """A length of zero or more."""
+
+    __slots__ = ()
+
+    def check(self) -> None:
+        if self.exact < 0:
+            raise InputError("", f'"{self.text}" is negative', "give zero or more")
+
+
+class PositiveSize(Length):
+    """A length above zero."""
+
+    __slots__ = ()
+
+    def check(self) -> None:
+        if self.exact <= 0:
+            raise InputError("", f'"{self.text}" is not above zero', "give more than zero")
+
+
+class TemperatureRise(Quantity):
+    """A temperature rise as text: "70 K", "126 °F"."""
+
+    kind = "temperature rise"
+    example = "70 K"
+    __slots__ = ()
+
+    @property
+    def kelvin(self) -> float:
+        return float(self.exact)
+
+
+class TableUnit:
+    """The unit that a table of bare numbers says once: "mm", "thou", "in"."""
+
+    __slots__ = ("name",)
+
+    def __init__(self, name: str) -> None:
+        self.name = unit_name(name)
+
+    @property
+    def mm(self) -> float:
+        """Millimetres in one of the unit."""
+        return float(unit_size(self.name))
+
+    def to_mm(self, value: float) -> float:
+        """A number of the table in mm, rounded once: 5 thou are 0.127, not 0.12699999999999997."""
+        return float(Fraction(repr(float(value))) * unit_size(self.name))
+
+    def __repr__(self) -> str:
+        return f"TableUnit({self.name!r})"
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, TableUnit) and self.name == other.name
+
+    def __hash__(self) -> int:
+        return hash(self.name)
+
+    @classmethod
+    def _read(cls, value: Any) -> Self:
+        if isinstance(value, cls):
+            return value
+        try:
+            return cls(value)
+        except InputError as error:
+            raise refused(error) from None
+
+    @classmethod
+    def __get_pydantic_core_schema__(
+        cls, source: type[Any], handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            cls._read,
+            serialization=core_schema.plain_serializer_function_ser_schema(lambda u: u.name),
+        )
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return {"type": "string", "format": "unit", "examples": ["thou"]}
+
+
+class Case(BaseModel):
+    """What a worksheet takes. Unknown names are refused; numbers are never coerced from text."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class Part(Case):
+    """One row of a list inside a case."""
+
+
+class Answer(BaseModel):
+    """What a worksheet answers. Numbers carry their unit in their name and are not rounded.
+
+    A field's `description` is its label on page and paper. `shown(u95="name")` in
+    `json_schema_extra` names the field that holds its expanded uncertainty.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    assumed: list[str] = Field(default_factory=list, description="Assumed")
+    """Each default that was used, in words."""
+    how: str = Field(default="", description="How it was reached")
+    """The method, in a sentence."""
+
+
+class AnswerPart(BaseModel):
+    """One row of a list inside an answer."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+def shown(label: str, *, u95: str | None = None, default: Any = ..., **extra: Any) -> Any:
+    """A field of an answer: its label, and the field that holds its expanded uncertainty."""
+    about = {"u95": u95, **extra} if u95 else extra
+    return Field(default, description=label, json_schema_extra=about or None)
