@@ -191,8 +191,8 @@ def say_length(mm: float, *, lead: Lead = "mm") -> str:
 def say_clock(clock_deg: float) -> str:
     """A clock angle as the hour a fitter would say, to the half hour.
 
-    >>> say_clock(60), say_clock(352), say_clock(45)
-    ("2 o'clock", "12 o'clock", "half past 1")
+    >>> say_clock(60), say_clock(355), say_clock(45)
+    ("2 o'clock", "12 o'clock", 'half past 1')
     """
     halves = round(clock_deg / 15) % 24
     hour = halves // 2 or 12

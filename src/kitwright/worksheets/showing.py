@@ -1,0 +1,240 @@
+"""A case and an answer as labelled text: what terminal, page and paper all print.
+
+Names carry their unit (`offset_mm`, `chance_within`), so the ending of a name says how its number
+is written. An uncertainty is written beside the number it belongs to, never as a row of its own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from kitwright.units import Lead, Shown, decimals_for, plain, say_clock, show_length
+
+_APART: Final = frozenset({"assumed", "how"})
+NOT_KNOWN: Final = "not known"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figure:
+    """One labelled value: the leading form, the other unit beneath it, the uncertainty beside."""
+
+    name: str
+    label: str
+    leading: str
+    other: str = ""
+    uncertainty: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grid:
+    """A ruled table of an answer or a case: columns, and rows of text."""
+
+    name: str
+    label: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def figures(model: BaseModel, *, lead: Lead) -> list[Figure]:
+    """The single values of an answer, in the order in which it declares them."""
+    partners = set(_partners(model).values())
+    found: list[Figure] = []
+    for name, field in type(model).model_fields.items():
+        value = getattr(model, name)
+        if name in _APART or name in partners or _is_grid(value) or _hidden(field):
+            continue
+        if isinstance(value, BaseModel):
+            found += [
+                Figure(
+                    name=f"{name}.{inner.name}",
+                    label=f"{label_of(name, field)}, {inner.label[:1].lower()}{inner.label[1:]}",
+                    leading=inner.leading,
+                    other=inner.other,
+                )
+                for inner in figures(value, lead=lead)
+            ]
+            continue
+        uncertainty = getattr(model, _partners(model).get(name, ""), None)
+        found.append(_figure(name, label_of(name, field), value, uncertainty, lead))
+    return found
+
+
+def grids(model: BaseModel, *, lead: Lead) -> list[Grid]:
+    """The tables of an answer or a case: lists of rows, and named values."""
+    found = []
+    for name, field in type(model).model_fields.items():
+        value = getattr(model, name)
+        if name in _APART or not _is_grid(value) or not value or _hidden(field):
+            continue
+        found.append(_grid(name, label_of(name, field), value, lead))
+    return found
+
+
+def label_of(name: str, field: FieldInfo | None = None) -> str:
+    """What a person reads for a field: its description, or its name without the unit."""
+    if field is not None and field.description:
+        return field.description
+    words = name.split("_")
+    while len(words) > 1 and words[-1] in _BY_ENDING:
+        words.pop()
+    return " ".join(words).capitalize().replace("Tir", "TIR").replace(" tir", " TIR")
+
+
+def say_chance(chance: float) -> str:
+    """A chance in per cent, with figures enough to tell it from none and from all.
+
+    >>> say_chance(0.9731), say_chance(0.00002), say_chance(1 - 3e-6), say_chance(1.0)
+    ('97.3 %', '0.002 %', '99.9997 %', '100 %')
+    """
+    if chance in (0, 1):
+        return f"{100 * chance:.0f} %"
+    distance = min(chance, 1 - chance)
+    # rounding error of a chance near one must not ask for more figures than a double holds
+    decimals = 1 if distance >= 0.001 else min(10, -math.floor(math.log10(distance)) - 2)
+    return f"{plain(100 * chance, decimals)} %"
+
+
+# ── how a number is written, by the ending of its name ───────────────────────────────────
+
+
+def _millimetres(value: float, uncertainty: float | None, lead: Lead) -> Shown:
+    return show_length(value, lead=lead, uncertainty_mm=uncertainty)
+
+
+def _degrees(value: float, uncertainty: float | None, lead: Lead) -> Shown:
+    return Shown(f"{plain(value, decimals_for(uncertainty, usual=1))}°", "")
+
+
+def _clock(value: float, uncertainty: float | None, lead: Lead) -> Shown:
+    turned = value % 360
+    return Shown(f"{plain(turned, decimals_for(uncertainty, usual=1))}°", say_clock(turned))
+
+
+def _chance(value: float, uncertainty: float | None, lead: Lead) -> Shown:
+    return Shown(say_chance(value), "")
+
+
+def _with_unit(unit: str, usual: int) -> Callable[[float, float | None, Lead], Shown]:
+    def write(value: float, uncertainty: float | None, lead: Lead) -> Shown:
+        return Shown(f"{plain(value, decimals_for(uncertainty, usual=usual))} {unit}", "")
+
+    return write
+
+
+_BY_ENDING: Final[dict[str, Callable[[float, float | None, Lead], Shown]]] = {
+    "mm": _millimetres,
+    "deg": _degrees,
+    "mrad": _with_unit("mrad", 2),
+    "hz": _with_unit("Hz", 1),
+    "s": _with_unit("s", 2),
+}
+
+
+def _writer(name: str) -> Callable[[float, float | None, Lead], Shown]:
+    if name.startswith(("chance", "share")) or name.endswith(("_share", "_chance")):
+        return _chance
+    if name.endswith("clock_deg"):
+        return _clock
+    return _BY_ENDING.get(name.rsplit("_", 1)[-1], _bare)
+
+
+def _bare(value: float, uncertainty: float | None, lead: Lead) -> Shown:
+    if isinstance(value, int):
+        return Shown(plain(value, 0), "")
+    if uncertainty is None:
+        return Shown(f"{value:.4g}".replace("-", "−"), "")
+    return Shown(plain(value, decimals_for(uncertainty, usual=6)), "")
+
+
+def _figure(name: str, label: str, value: Any, uncertainty: float | None, lead: Lead) -> Figure:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return Figure(name=name, label=label, leading=_text(name, value, lead))
+    written = _writer(name)(value, uncertainty, lead)
+    beside = ""
+    if uncertainty is not None:
+        own = _writer(name)(uncertainty, uncertainty, lead)
+        beside = f"± {own.leading}"
+    return Figure(
+        name=name, label=label, leading=written.leading, other=written.other, uncertainty=beside
+    )
+
+
+def _text(name: str, value: Any, lead: Lead) -> str:
+    """Any value as one cell of text."""
+    if value is None:
+        return NOT_KNOWN
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return _writer(name)(value, None, lead).leading
+    if isinstance(value, BaseModel):
+        return ", ".join(
+            f"{inner.label[:1].lower()}{inner.label[1:]} {inner.leading}"
+            for inner in figures(value, lead=lead)
+        )
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return ", ".join(_text(name, item, lead) for item in value)
+    return str(getattr(value, "text", getattr(value, "name", value)))
+
+
+# ── tables ───────────────────────────────────────────────────────────────────────────────
+
+
+def _is_grid(value: Any) -> bool:
+    if isinstance(value, Mapping):
+        return True
+    rows = isinstance(value, Sequence) and not isinstance(value, str) and len(value) > 0
+    return rows and isinstance(value[0], BaseModel | list | tuple)
+
+
+def _grid(name: str, label: str, value: Any, lead: Lead) -> Grid:
+    if isinstance(value, Mapping):
+        rows = [(str(key), _text(name, item, lead)) for key, item in value.items()]
+        return Grid(name=name, label=label, columns=("", label), rows=tuple(rows))
+    if not isinstance(value[0], BaseModel):
+        cells = tuple(tuple(_text("", item, lead) for item in row) for row in value)
+        return Grid(name=name, label=label, columns=("",) * len(cells[0]), rows=cells)
+    columns = list(_columns(value))
+    filled = tuple(
+        tuple(_cell(column, getattr(row, column, None), lead) for column, _ in columns)
+        for row in value
+    )
+    return Grid(name=name, label=label, columns=tuple(text for _, text in columns), rows=filled)
+
+
+def _cell(name: str, value: Any, lead: Lead) -> str:
+    """Nothing, in a column that this row does not use."""
+    return "" if value is None else _text(name, value, lead)
+
+
+def _columns(rows: Sequence[BaseModel]) -> Iterator[tuple[str, str]]:
+    """Columns that at least one row fills, in the order of declaration."""
+    seen: dict[str, str] = {}
+    for row in rows:
+        for name, field in type(row).model_fields.items():
+            if getattr(row, name) is not None and not _hidden(field):
+                seen.setdefault(name, label_of(name, field))
+    return iter(seen.items())
+
+
+def _extra(field: FieldInfo) -> Mapping[str, Any]:
+    return field.json_schema_extra if isinstance(field.json_schema_extra, Mapping) else {}
+
+
+def _hidden(field: FieldInfo) -> bool:
+    return bool(_extra(field).get("hidden"))
+
+
+def _partners(model: BaseModel) -> dict[str, str]:
+    """Field → the field that holds its expanded uncertainty."""
+    return {
+        name: str(_extra(field)["u95"])
+        for name, field in type(model).model_fields.items()
+        if _extra(field).get("u95")
+    }
