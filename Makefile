@@ -1,0 +1,50 @@
+# Kitwright. On a bare machine (Python 3.11, pip, make, git): `make demo` and `make test`.
+
+PYTHON ?= python3
+BIN := .venv/bin
+READY := .venv/ready
+
+.PHONY: help setup demo serve test check bench lock clean
+
+help:
+	@echo "make setup   the environment in .venv, from requirements.lock"
+	@echo "make demo    the whole job once, in demo-shop/"
+	@echo "make serve   the pages of the demo shop, on this machine only"
+	@echo "make test    every test that this machine can run"
+	@echo "make check   format, lint, types, import contracts"
+	@echo "make bench   the speed ratios"
+	@echo "make lock    write requirements.lock anew from pyproject.toml"
+
+setup: $(READY)
+
+$(READY): requirements.lock pyproject.toml
+	test -x $(BIN)/python || $(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $(READY)
+
+demo: setup
+	$(BIN)/kitwright demo
+
+serve: setup
+	$(BIN)/kitwright serve demo-shop
+
+test: setup
+	$(BIN)/python -m pytest -n auto --dist worksteal tests
+
+check: setup
+	$(BIN)/ruff format --check src tests benchmarks
+	$(BIN)/ruff check src tests benchmarks
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: setup
+	$(BIN)/python -m pytest benchmarks -p no:xdist -p no:randomly -s -q --override-ini=python_files='bench_*.py'
+
+lock:
+	test -x .lock-env/bin/uv || ($(PYTHON) -m venv .lock-env && .lock-env/bin/python -m pip install --quiet uv)
+	.lock-env/bin/uv pip compile --quiet --universal --generate-hashes --no-emit-index-url \
+		--no-annotate --no-header --python-version 3.11 --extra dev pyproject.toml -o requirements.lock
+
+clean:
+	rm -rf .venv .lock-env demo-shop .mypy_cache .pytest_cache .ruff_cache .import_linter_cache

@@ -1,0 +1,90 @@
+"""Every example in the documentation runs and prints what the page says."""
+
+from __future__ import annotations
+
+import doctest
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from kitwright.worksheets.contents import CONTENTS
+
+ROOT = Path(__file__).parents[1]
+PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+FENCE = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+
+
+def blocks(page: Path, language: str) -> list[str]:
+    return [body for kind, body in FENCE.findall(page.read_text("utf-8")) if kind == language]
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_python_examples(page: Path) -> None:
+    parser = doctest.DocTestParser()
+    runner = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS)
+    names: dict[str, object] = {}
+    for number, body in enumerate(blocks(page, "python")):
+        if ">>>" in body:
+            test = parser.get_doctest(body, names, f"{page.name}#{number}", str(page), 0)
+            runner.run(test, clear_globs=False)
+            names = test.globs
+    assert runner.summarize(verbose=False).failed == 0
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_commands(page: Path, tmp_path: Path) -> None:
+    env = {
+        **os.environ,
+        "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}",
+        "COLUMNS": "96",
+    }
+    for body in blocks(page, "console"):
+        for command, expected in commands(body):
+            done = subprocess.run(
+                ["bash", "-c", command],
+                cwd=tmp_path,
+                env=env,
+                capture_output=True,
+                text=True,
+                timeout=120,
+                check=False,
+            )
+            printed = done.stdout + done.stderr
+            assert matches(expected, printed), f"$ {command}\n{printed}\nthe page says:\n{expected}"
+
+
+def commands(body: str) -> list[tuple[str, str]]:
+    """Each `$ ` line with the lines printed under it."""
+    parts = re.split(r"^\$ ", body, flags=re.MULTILINE)
+    return [(part.partition("\n")[0], part.partition("\n")[2]) for part in parts if part.strip()]
+
+
+def matches(expected: str, printed: str) -> bool:
+    """Equal line by line; a line `...` stands for any lines."""
+    lines = [re.escape(line.rstrip()) for line in expected.strip().splitlines()]
+    pattern = "\n".join("(?:.*\n?)*?" if line == re.escape("...") else line for line in lines)
+    actual = "\n".join(line.rstrip() for line in printed.strip().splitlines())
+    return re.fullmatch(pattern, actual) is not None
+
+
+def test_matching_tells_a_difference() -> None:
+    assert matches("a\n...\nd", "a\nb\nc\nd")
+    assert not matches("a\n...\nd", "a\nb\nc")
+    assert not matches("a", "a\nb")
+
+
+@pytest.mark.parametrize("entry", CONTENTS, ids=lambda entry: entry.name)
+def test_each_worksheet_has_its_page(entry: object) -> None:
+    page = ROOT / "docs" / f"{entry.name}.md"  # type: ignore[attr-defined]
+    assert page.exists(), f"docs/{page.name} is missing"
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)", page.read_text("utf-8")):
+        if "://" not in target:
+            assert (page.parent / target).exists(), f"{page.name} links to {target}"
