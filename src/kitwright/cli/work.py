@@ -57,12 +57,9 @@ def work(
         _write(pdf, worksheet_pdf(worksheet, given, answer, lead=lead))
         click.echo(f"wrote {pdf}", err=as_json)
     if as_json:
-        whole = {
-            **answer.model_dump(mode="json"),
-            "sources": list(worksheet.sources),
-            "cautions": [f"{caution.word}: {caution.text}" for caution in worksheet.cautions],
-        }
-        click.echo(json.dumps(whole, ensure_ascii=False, allow_nan=False))
+        from kitwright.worksheets.writing import flat  # noqa: PLC0415
+
+        click.echo(json.dumps(flat(worksheet, answer), ensure_ascii=False, allow_nan=False))
     elif pdf is None:
         from kitwright.cli.terminal import answer_text  # noqa: PLC0415
 
