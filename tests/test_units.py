@@ -61,6 +61,8 @@ REFUSED = {
     "inf mm": '"inf mm" is not a length; write "5 thou" or "5 mm"',
     "5 mm 3": '"5 mm 3" is not a length; write "5 thou" or "5 mm"',
     "1 1 1/8 in": '"1 1 1/8 in" is not a length; write "5 thou" or "5 mm"',
+    "1e999 mm": '"1e999 mm" is beyond any length here; check it and its unit',
+    "1e-99 in": '"1e-99 in" is beyond any length here; check it and its unit',
     "5  thou mm": '"5  thou mm" is not a length; write "5 thou" or "5 mm"',
 }
 
@@ -72,7 +74,9 @@ def test_what_is_refused_says_what_to_write(text: str, line: str) -> None:
     assert caught.value.lines == [f"limit: {line}"]
 
 
-@pytest.mark.parametrize("given_value", [5, 0.127, True, None, ["5 mm"], b"5 mm"])
+@pytest.mark.parametrize(
+    "given_value", [5, 0.127, math.nan, 10**400, True, None, ["5 mm"], b"5 mm"]
+)
 def test_only_text_is_a_quantity(given_value: object) -> None:
     with pytest.raises(InputError, match="write "):
         parse(given_value, where="limit")

@@ -54,6 +54,7 @@ _QUANTITY: Final = re.compile(
     re.VERBOSE,
 )
 _LONGEST: Final = 60
+_SMALLEST, _LARGEST = Fraction(1, 10**15), Fraction(10**15)  # in our own unit: no float fails
 
 
 def parse(text: object, *, kind: str = "length", where: str = "") -> Fraction:
@@ -65,12 +66,14 @@ def parse(text: object, *, kind: str = "length", where: str = "") -> Fraction:
     Raises
     ------
     InputError
-        No unit, an unknown unit, a decimal comma, or not a quantity; the line names `where`.
+        No unit, an unknown unit, a decimal comma, beyond any such quantity, or not one; the line
+        names `where`.
     """
     units = UNITS[kind]
     shown = _shown(text)
     if not isinstance(text, str):
-        if isinstance(text, int | float) and not isinstance(text, bool):
+        whole = isinstance(text, int) and not isinstance(text, bool)
+        if whole or (isinstance(text, float) and math.isfinite(text)):
             raise InputError(where, f"{shown} has no unit", _EXAMPLES[kind].format(text))
         raise InputError(where, f"{shown} is not a {kind}", _EXAMPLES[kind].format(5))
     found = _QUANTITY.fullmatch(text) if len(text) <= _LONGEST else None
@@ -90,7 +93,10 @@ def parse(text: object, *, kind: str = "length", where: str = "") -> Fraction:
         size = Fraction(found["decimal"])
     else:
         size = Fraction(int(found["over"]), int(found["under"])) + int(found["whole"] or 0)
-    return (-size if found["sign"] in ("-", "−") else size) * units[unit]
+    size *= units[unit]
+    if size and not _SMALLEST <= size <= _LARGEST:
+        raise InputError(where, f"{shown} is beyond any {kind} here", "check it and its unit")
+    return -size if found["sign"] in ("-", "−") else size
 
 
 def unit_size(unit: object, *, kind: str = "length", where: str = "unit") -> Fraction:
