@@ -1,0 +1,138 @@
+"""What the templates' pieces take, as plain data: title block, figures, tables, cautions."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from kitwright.paper.typesetting import Svg, qr_svg
+from kitwright.pictures.answers import Picture
+from kitwright.worksheets.declaration import Caution
+from kitwright.worksheets.showing import Figure, Grid
+
+Rows = Sequence[Sequence[str]]
+
+_NUMBER: Final = re.compile(r"[+−-]?\d")
+_LONG_VALUE: Final = 30
+_LONG_CELL: Final = 22
+_ABREAST_FROM: Final = 10
+_LINES_ABREAST: Final = 40
+
+
+@dataclass(frozen=True, kw_only=True)
+class TitleBlock:
+    """The block at the bottom right of every sheet, and the code at the bottom left.
+
+    `code` is what the QR carries: a link or a serial; without one there is no QR.
+    """
+
+    what: str
+    name_label: str
+    name: str
+    revision: str = ""
+    content: str = ""
+    shop: str = ""
+    date: datetime.date | None = None
+    code: str = ""
+
+    def data(self) -> dict[str, Any]:
+        """As the template takes it."""
+        return {
+            "what": self.what,
+            "name_label": self.name_label,
+            "name": self.name,
+            "revision": self.revision,
+            "content": self.content,
+            "shop": self.shop,
+            "date": self.date.isoformat() if self.date else None,
+            "qr": qr_svg(self.code) if self.code else None,
+            "qr_text": self.code,
+        }
+
+
+def picture_data(pictures: Iterable[Picture]) -> list[dict[str, Any]]:
+    """Drawings with their captions."""
+    return [{"svg": Svg(one.svg), "caption": one.caption} for one in pictures]
+
+
+def caution_data(cautions: Iterable[Caution]) -> list[dict[str, str]]:
+    """Cautions in order, each text once."""
+    once = {caution.text: caution for caution in cautions}
+    return [{"word": caution.word, "text": caution.text} for caution in once.values()]
+
+
+def figure_data(rows: Iterable[Figure]) -> list[dict[str, Any]]:
+    """Single values; one that is a sentence takes the whole width."""
+    return [
+        {
+            "label": row.label,
+            "leading": row.leading,
+            "other": row.other,
+            "uncertainty": row.uncertainty,
+            "wide": len(row.leading) > _LONG_VALUE,
+        }
+        for row in rows
+    ]
+
+
+def table_data(grid: Grid) -> dict[str, Any]:
+    """A table, its number columns set right; a long narrow one in several columns abreast."""
+    return ruled_data(grid.label, grid.columns, grid.rows)
+
+
+def ruled_data(
+    label: str, columns: Sequence[str], rows: Rows, *, columns_abreast: int = 9
+) -> dict[str, Any]:
+    """A table from its heads and rows of text; in all no more columns than have room abreast.
+
+    >>> ruled_data("Bolts", ("", "turn"), [("a", "12°"), ("b", "−3°")])["align"]
+    ['left', 'right']
+    """
+    abreast = _abreast(columns, rows, columns_abreast)
+    each = len(columns)
+    align = ["right" if _is_numeric(rows, column) else "left" for column in range(each)]
+    wide = [
+        align[column] == "left" and any(len(row[column]) > _LONG_CELL for row in rows)
+        for column in range(each)
+    ]
+    return {
+        "label": label,
+        "columns": list(columns) * abreast,
+        "align": align * abreast,
+        "wide": wide * abreast,
+        "abreast": abreast,
+        "parts": list(_parts(rows, abreast, each)),
+    }
+
+
+def _is_numeric(rows: Rows, column: int) -> bool:
+    cells = [row[column] for row in rows if row[column]]
+    return bool(cells) and all(_NUMBER.match(cell) and len(cell) < _LONG_CELL for cell in cells)
+
+
+def _abreast(columns: Sequence[str], rows: Rows, most: int) -> int:
+    """How many times the columns stand side by side: short rows, and many of them."""
+    if len(rows) < _ABREAST_FROM or any(len(cell) > _LONG_CELL for row in rows for cell in row):
+        return 1
+    return max(1, most // max(2, len(columns)))
+
+
+def _parts(rows: Rows, abreast: int, each: int) -> Iterable[list[list[str]]]:
+    """Rows in reading order down each of the columns abreast, a page's worth at a time."""
+    if abreast == 1:
+        yield [list(row) for row in rows]
+        return
+    for start in range(0, len(rows), abreast * _LINES_ABREAST):
+        part = rows[start : start + abreast * _LINES_ABREAST]
+        lines = -(-len(part) // abreast)
+        yield [
+            [
+                cell
+                for index in range(line, lines * abreast, lines)
+                for cell in (part[index] if index < len(part) else [""] * each)
+            ]
+            for line in range(lines)
+        ]
