@@ -10,14 +10,26 @@ from typing import Any, Final
 
 from kitwright.paper.typesetting import Svg, qr_svg
 from kitwright.pictures.answers import Picture
+from kitwright.pictures.lettering import text_width
 from kitwright.worksheets.declaration import Caution
 from kitwright.worksheets.showing import Figure, Grid
 
 Rows = Sequence[Sequence[str]]
 
+PAGE_MM: Final = 170.0
+"""Width of what stands inside the frame on A4; letter has six more."""
+
 _NUMBER: Final = re.compile(r"[+−-]?\d")
+_MM_PER_PT: Final = 25.4 / 72
+_USUAL: Final = 9.0
+_SMALLEST: Final = 8.0
+"""Sizes of a table's text in pt, few columns and many; the template's."""
+_GUTTER_MM: Final = 5.0
+_BETWEEN_MM: Final = 14.0
 _LONG_VALUE: Final = 30
 _LONG_CELL: Final = 22
+_FAIR_CELL: Final = 12
+"""Width to which a long cell may be broken, in sizes of its text."""
 _ABREAST_FROM: Final = 10
 _LINES_ABREAST: Final = 40
 
@@ -79,19 +91,35 @@ def figure_data(rows: Iterable[Figure]) -> list[dict[str, Any]]:
 
 
 def table_data(grid: Grid) -> dict[str, Any]:
-    """A table, its number columns set right; a long narrow one in several columns abreast."""
+    """A table, its number columns set right; a long narrow one in several columns abreast.
+
+    One too wide for the sheet keeps its first column and tells the others in words.
+    """
+    if _row_width(grid.columns, grid.rows, _SMALLEST) > PAGE_MM:
+        first, *others = grid.columns
+        rows = [
+            (
+                row[0],
+                ", ".join(f"{_lower(a)} {b}" for a, b in zip(others, row[1:], strict=True) if b),
+            )
+            for row in grid.rows
+        ]
+        return ruled_data(grid.label, (first, ""), rows)
     return ruled_data(grid.label, grid.columns, grid.rows)
 
 
 def ruled_data(
-    label: str, columns: Sequence[str], rows: Rows, *, columns_abreast: int = 9
+    label: str, columns: Sequence[str], rows: Rows, *, room_mm: float = PAGE_MM
 ) -> dict[str, Any]:
-    """A table from its heads and rows of text; in all no more columns than have room abreast.
+    """A table from its heads and rows of text, in as many columns abreast as the room allows.
 
     >>> ruled_data("Bolts", ("", "turn"), [("a", "12°"), ("b", "−3°")])["align"]
     ['left', 'right']
     """
-    abreast = _abreast(columns, rows, columns_abreast)
+    abreast = 1
+    if len(rows) >= _ABREAST_FROM:
+        width = _row_width(columns, rows, _USUAL)
+        abreast = max(1, int((room_mm + _BETWEEN_MM) / (width + _BETWEEN_MM)))
     each = len(columns)
     align = ["right" if _is_numeric(rows, column) else "left" for column in range(each)]
     wide = [
@@ -113,11 +141,18 @@ def _is_numeric(rows: Rows, column: int) -> bool:
     return bool(cells) and all(_NUMBER.match(cell) and len(cell) < _LONG_CELL for cell in cells)
 
 
-def _abreast(columns: Sequence[str], rows: Rows, most: int) -> int:
-    """How many times the columns stand side by side: short rows, and many of them."""
-    if len(rows) < _ABREAST_FROM or any(len(cell) > _LONG_CELL for row in rows for cell in row):
-        return 1
-    return max(1, most // max(2, len(columns)))
+def _row_width(columns: Sequence[str], rows: Rows, size_pt: float) -> float:
+    """Width in mm of a table set in one line a row; a long cell may be broken to a fair width."""
+    width = _GUTTER_MM * (len(columns) - 1)
+    for column, name in enumerate(columns):
+        head = max((text_width(word, size_pt) for word in name.split()), default=0.0)
+        cells = max((text_width(row[column], size_pt) for row in rows), default=0.0)
+        width += max(head, min(cells, _FAIR_CELL * size_pt)) * _MM_PER_PT
+    return width
+
+
+def _lower(label: str) -> str:
+    return label[:1].lower() + label[1:]
 
 
 def _parts(rows: Rows, abreast: int, each: int) -> Iterable[list[list[str]]]:
