@@ -1,0 +1,1 @@
+"""Answers as drawings: plain SVG text, the same on page, paper and phone."""

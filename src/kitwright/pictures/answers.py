@@ -1,0 +1,191 @@
+"""The pictures of a worksheet's answer, by the worksheet's name.
+
+A worksheet without pictures has none; nothing is drawn for a value that is not known.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Final
+
+from kitwright.pictures.bars import Bar, bars
+from kitwright.pictures.clock import DowelSetting, dowel_pair, readings
+from kitwright.pictures.limits import limit_line
+from kitwright.pictures.palette import PAGE, Palette
+from kitwright.pictures.target import Mark, Ring, target
+from kitwright.units import Lead, say_length
+from kitwright.worksheets.showing import say_chance
+
+
+@dataclass(frozen=True, kw_only=True)
+class Picture:
+    """A drawing as SVG text, and the line beneath it."""
+
+    svg: str
+    caption: str
+
+
+def pictures_of(
+    name: str, case: Any, answer: Any, *, lead: Lead = "mm", palette: Palette = PAGE
+) -> list[Picture]:
+    """The pictures of this worksheet's answer, the most telling first; none where it has none.
+
+    `case` and `answer` are the worksheet's own; `lead` is the unit written.
+    """
+    drawing = _BY_NAME.get(name)
+    return [] if drawing is None else drawing(case, answer, lead, palette)
+
+
+def _vector(size_mm: float, clock_deg: float) -> tuple[float, float]:
+    angle = math.radians(clock_deg)
+    return size_mm * math.sin(angle), size_mm * math.cos(angle)
+
+
+def _sweep(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    drawn = []
+    if answer.offset_x_mm is not None:
+        move = None
+        if answer.move_mm and answer.move_clock_deg is not None:
+            move = _vector(answer.move_mm, answer.move_clock_deg)
+        note = ""
+        if answer.cause in ("out of round", "both") and answer.out_of_round_mm:
+            note = f"out of round {say_length(answer.out_of_round_mm, lead=lead)}"
+        bore = Mark(
+            x_mm=answer.offset_x_mm,
+            y_mm=answer.offset_y_mm,
+            u95_mm=answer.offset_u95_mm,
+            label="bore centre",
+            verdict=answer.verdict,
+        )
+        svg = target(
+            limit_tir_mm=case.limit.mm,
+            marks=[bore],
+            move=move,
+            note=note,
+            lead=lead,
+            palette=palette,
+            title="Where the bore sits",
+        )
+        caption = "The bore's centre against the crank axis; the thin ring is how well it is known."
+        if move is not None:
+            caption += " The arrow is the way to move the bell."
+        drawn.append(Picture(svg=svg, caption=caption))
+    svg = readings(
+        case.readings, unit=case.unit.name, title="The readings round the clock", palette=palette
+    )
+    drawn.append(Picture(svg=svg, caption="The readings as they were taken."))
+    return drawn
+
+
+def _dowels(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    start, u95 = _vector(case.offset.mm, case.offset_clock_deg), case.offset_u95
+    best = None if answer.recommended is None else answer.candidates[answer.recommended]
+    if answer.learned is not None:  # a turn was made: the second sweep is where the bore sits now
+        start = _vector(case.offset_after.mm, case.offset_after_clock_deg)
+        u95, best = case.offset_after_u95, answer.next_turn
+    now = Mark(
+        x_mm=start[0], y_mm=start[1], u95_mm=None if u95 is None else u95.mm, label="as it is"
+    )
+    if best is None:
+        svg = target(
+            limit_tir_mm=case.limit.mm,
+            marks=[now],
+            lead=lead,
+            palette=palette,
+            title="Where the bore sits",
+        )
+        return [Picture(svg=svg, caption="The bore's centre as it is.")]
+    end = (best.predicted_offset_x_mm, best.predicted_offset_y_mm)
+    svg = target(
+        limit_tir_mm=case.limit.mm,
+        marks=[now, Mark(x_mm=end[0], y_mm=end[1], label="after")],
+        move=(end[0] - start[0], end[1] - start[1]),
+        lead=lead,
+        palette=palette,
+        title="The bore before and after",
+    )
+    a, b = (
+        DowelSetting(name=name, x_mm=x.mm, y_mm=y.mm, size_mm=size, clock_deg=clock)
+        for name, (x, y), size, clock in (
+            ("dowel a", case.dowel_a, best.a_size_mm, best.a_clock_deg),
+            ("dowel b", case.dowel_b, best.b_size_mm, best.b_clock_deg),
+        )
+    )
+    return [
+        Picture(svg=svg, caption="The bore's centre as it is, and where these dowels put it."),
+        Picture(
+            svg=dowel_pair(a, b, lead=lead, palette=palette, title="How the dowels are set"),
+            caption="Both dowels as you see them from behind: turn each slot to its hour.",
+        ),
+    ]
+
+
+RINGS: Final = ("50", "90", "99")
+_CONTRIBUTORS_SHOWN: Final = 12
+
+
+def _radial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    rings = [
+        Ring(chance=float(share) / 100, radius_mm=answer.tir_percentiles_mm[share] / 2)
+        for share in RINGS
+        if share in answer.tir_percentiles_mm
+    ]
+    outside = say_chance(answer.chance_outside)
+    svg = target(
+        limit_tir_mm=case.limit.mm,
+        rings=rings,
+        note=f"{outside} outside the limit",
+        lead=lead,
+        palette=palette,
+        title="Where bores will sit",
+    )
+    drawn = [
+        Picture(
+            svg=svg,
+            caption="Of 100 bores, 50, 90 and 99 lie inside the rings.",
+        )
+    ]
+    shares = sorted(answer.contributions, key=lambda each: -each.share)[:_CONTRIBUTORS_SHOWN]
+    if shares:
+        rows = [
+            Bar(name=each.name, value=each.share, words=say_chance(each.share)) for each in shares
+        ]
+        caption = "What each contributor adds to the mean square offset."
+        if len(shares) < len(answer.contributions):
+            caption += f" The largest {len(shares)} of {len(answer.contributions)}."
+        if shares[-1].share < 0:
+            caption += " A bar to the left takes some of it away."
+        svg = bars(rows, palette=palette, title="What makes the offset")
+        drawn.append(Picture(svg=svg, caption=caption))
+    return drawn
+
+
+def _conformity(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg = limit_line(
+        value_mm=answer.value_mm,
+        u95_mm=answer.u95_mm,
+        low_mm=answer.limits.low_mm,
+        high_mm=answer.limits.high_mm,
+        guard_mm=answer.guard_mm,
+        verdict=answer.verdict,
+        lead=lead,
+        palette=palette,
+        title="The value between its limits",
+    )
+    return [
+        Picture(
+            svg=svg,
+            caption="The value with its plus and minus; a value in a hatched band is too close "
+            "to call.",
+        )
+    ]
+
+
+_BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] = {
+    "sweep": _sweep,
+    "dowels": _dowels,
+    "radial-budget": _radial_budget,
+    "conformity": _conformity,
+}
