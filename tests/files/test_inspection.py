@@ -98,6 +98,11 @@ def test_inches_are_exact_as_on_paper() -> None:
     assert dict(found.units) == {"d": "thou", "d u95": "in"}
 
 
+def test_a_name_may_end_like_an_uncertainty_and_hold_any_space() -> None:
+    found = read("serial,a u95 [mm],a u95 u95 [mm]\nB-1,-5,0\n", [Expected(" a  u95")])
+    assert found.values_mm.tolist() == [[-5]]
+
+
 def test_numbers_of_a_spreadsheet_can_be_serials() -> None:
     sheet = Sheet(name="a", header=["serial", "d [mm]", "d u95 [mm]"], rows=[[1042, 1.5, 0]])
     book = write_workbook([sheet], created=MADE)

@@ -47,7 +47,8 @@ class Expected:
         >>> Expected("bore", "position").columns
         ('bore x', 'bore y', 'bore u95')
         """
-        return tuple(self.name + part for part in _PARTS[self.kind])
+        name = " ".join(self.name.split())
+        return tuple(name + part for part in _PARTS[self.kind])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -89,11 +90,12 @@ def read_inspection(table: Table, expected: Sequence[Expected]) -> InspectionTab
     faults, places = _header(table, wanted)
     columns = [column for column in wanted if column in places]
     numbers, cell_faults = number_columns(table, [places[column].index for column in columns])
+    uncertainties = {characteristic.columns[-1] for characteristic in expected}
     mm: dict[str, Floats] = {}
     for place, column in enumerate(columns):
         at = places[column]
         mm[column] = _in_mm(numbers[:, place], at.unit)
-        cell_faults += _beyond(table, mm[column], at.index, column.endswith(" u95"))
+        cell_faults += _beyond(table, mm[column], at.index, column in uncertainties)
     serials: tuple[str, ...] = ()
     if SERIAL in places:
         at_serial = places[SERIAL].index
