@@ -60,10 +60,11 @@ def from_json(text: str, *, where: str = "case") -> Any:
 
 def problems_of(error: ValidationError, model: type[BaseModel]) -> list[Problem]:
     """Pydantic's findings in our words, a line each."""
-    return list(_told(error.errors(include_url=False), model))
+    return list(told(error.errors(include_url=False), model))
 
 
-def _told(details: Sequence[ErrorDetails], model: type[BaseModel]) -> Iterator[Problem]:
+def told(details: Sequence[ErrorDetails], model: type[BaseModel]) -> Iterator[Problem]:
+    """Findings of pydantic, from whichever door they came, as our problems."""
     schema = model.model_json_schema()
     for detail in details:
         where = _where(list(_without_tags(detail["loc"], schema)))

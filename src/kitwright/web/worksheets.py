@@ -1,0 +1,198 @@
+"""The worksheets' pages: a list by stage of the job, and for each its question, form and answer."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Annotated, Any, Final
+
+from fastapi import APIRouter, Depends
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from kitwright.errors import InputError, Problem
+from kitwright.paper.worksheet_sheet import worksheet_pdf
+from kitwright.pictures.answers import Picture, pictures_of
+from kitwright.units import Lead
+from kitwright.web.forms import ACTIONS, Filled, Form
+from kitwright.web.pages import frame_of, page
+from kitwright.worksheets.contents import CONTENTS, STAGES
+from kitwright.worksheets.declaration import Worksheet, load
+from kitwright.worksheets.fields import Answer, Case
+from kitwright.worksheets.reading import from_toml, read
+from kitwright.worksheets.showing import Figure, Grid, figures, grids
+from kitwright.worksheets.writing import to_toml
+
+MOST_FIELDS: Final = 5000
+
+router = APIRouter(include_in_schema=False)
+
+Sent = list[tuple[str, str]]
+
+
+async def _sent(request: Request) -> Sent:
+    """The fields of a posted form; files have no place in one yet."""
+    try:
+        form = await request.form(max_files=0, max_fields=MOST_FIELDS)
+    except HTTPException as error:
+        if error.status_code != 400:
+            raise
+        raise InputError(
+            "form", f"cannot be read: {error.detail}", "give the case at the terminal"
+        ) from None
+    return [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
+
+
+@cache
+def _form(name: str) -> Form:
+    return Form.of(load(name))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answered:
+    """An answer as its page shows it."""
+
+    sentence: str
+    verdict: str | None
+    pictures: Sequence[Picture]
+    figures: Sequence[Figure]
+    grids: Sequence[Grid]
+    how: str
+    assumed: Sequence[str]
+
+
+@router.get("/worksheets")
+def contents(request: Request) -> Response:
+    """Every worksheet with its question, by stage of the job."""
+    stages = [(stage, [entry for entry in CONTENTS if entry.stage == stage]) for stage in STAGES]
+    return page(
+        request,
+        "worksheets.html",
+        current="worksheets",
+        stages=[(stage, entries) for stage, entries in stages if entries],
+    )
+
+
+@router.get("/worksheets/{name}")
+def blank(request: Request, name: str, example: str = "") -> Response:
+    """A worksheet with an empty form, or with its example filled in."""
+    worksheet = load(name)
+    values = _form(name).written(from_toml(worksheet.example)) if example else {}
+    text = worksheet.example.strip() + "\n"
+    return _page(request, worksheet, _Given(text=text, filled=Filled(data={}, values=values)))
+
+
+@router.post("/worksheets/{name}")
+def solved(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) -> Response:
+    """The answer above the form as it was filled; or the form with what is to be mended."""
+    worksheet = load(name)
+    asked = {key: value for key, value in sent if key in ACTIONS}
+    if "text" in asked:
+        return _page(request, worksheet, _given(worksheet, asked["text"]))
+    form = _form(name)
+    filled = form.changed(sent, **asked) if asked else form.read(sent)
+    given = _Given(text=to_toml(filled.data), filled=filled, problems=filled.problems)
+    if not asked and not filled.problems:
+        given = _worked(worksheet, given, filled.data)
+    return _page(request, worksheet, given)
+
+
+@router.post("/worksheets/{name}/pdf")
+def printed(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) -> Response:
+    """The sheet of a case given as text, to print."""
+    worksheet, frame = load(name), frame_of(request)
+    given = _given(worksheet, dict(sent).get("text", ""))
+    if given.case is None or given.answer is None:
+        return _page(request, worksheet, given)
+    today = datetime.datetime.now(datetime.UTC).astimezone().date()
+    data = worksheet_pdf(
+        worksheet, given.case, given.answer, lead=frame.lead, date=today, shop_name=frame.shop_name
+    )
+    return _download(data, "application/pdf", f'inline; filename="{name}.pdf"')
+
+
+@router.post("/worksheets/{name}/case")
+def kept(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) -> Response:
+    """The text of a case as a file for the terminal; what cannot be read is no case."""
+    worksheet = load(name)
+    given = _given(worksheet, dict(sent).get("text", ""))
+    if given.case is None:
+        return _page(request, worksheet, given)
+    data = given.text.encode("utf-8")
+    return _download(data, "application/toml", f'attachment; filename="{name}.toml"')
+
+
+def _download(data: bytes, kind: str, disposition: str) -> Response:
+    return Response(data, media_type=kind, headers={"Content-Disposition": disposition})
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Given:
+    """What was given of a case, how far it came, and what stopped it."""
+
+    text: str
+    filled: Filled | None = None
+    """None where a form does not hold all of it."""
+    problems: Sequence[Problem] = ()
+    case: Case | None = None
+    answer: Answer | None = None
+
+
+def _given(worksheet: Worksheet, text: str) -> _Given:
+    """A case given as TOML; the text stays as it is, with its comments."""
+    given = _Given(text=text.replace("\r\n", "\n"), filled=Filled(data={}, values={}))
+    try:
+        data = from_toml(given.text)
+    except InputError as error:
+        return replace(given, problems=error.problems)
+    try:
+        filled = Filled(data=data, values=_form(worksheet.name).written(data))
+    except InputError:
+        return _worked(worksheet, replace(given, filled=None), data)
+    return _worked(worksheet, replace(given, filled=filled), data)
+
+
+def _worked(worksheet: Worksheet, given: _Given, data: dict[str, Any]) -> _Given:
+    """What is given, with its case and answer or with what stands against them."""
+    try:
+        case = read(worksheet.case, data)
+        given = replace(given, case=case)
+        return replace(given, answer=worksheet.solve(case))
+    except InputError as error:
+        return replace(given, problems=error.problems)
+
+
+def _page(request: Request, worksheet: Worksheet, given: _Given) -> Response:
+    filled = given.filled or Filled(data={}, values={})
+    form = _form(worksheet.name).filled(filled.values, given.problems, filled.shown)
+    answered = None
+    if given.case is not None and given.answer is not None:
+        answered = _answered(worksheet, given.case, given.answer, frame_of(request).lead)
+    return page(
+        request,
+        "worksheet.html",
+        current="worksheets",
+        status=422 if given.problems else 200,
+        worksheet=worksheet,
+        form=form,
+        fits=given.filled is not None,
+        started=bool(filled.values),
+        text=given.text,
+        answered=answered,
+    )
+
+
+def _answered(worksheet: Worksheet, case: Case, answer: Answer, lead: Lead) -> Answered:
+    rows = figures(answer, lead=lead)
+    return Answered(
+        sentence=worksheet.say(answer, lead),
+        verdict=next((row.leading for row in rows if row.name == "verdict"), None),
+        pictures=pictures_of(worksheet.name, case, answer, lead=lead),
+        figures=rows,
+        grids=grids(answer, lead=lead),
+        how=answer.how,
+        assumed=answer.assumed,
+    )
