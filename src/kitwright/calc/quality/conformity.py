@@ -13,7 +13,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property, partial
 from typing import Final, Literal
 
 import numpy as np
@@ -42,15 +44,28 @@ GUARD_IN_U95: Final[dict[Rule, float]] = {"guard by U": 1.0, "guard by 1.645 u":
 class Decision:
     """Outcomes of measurements, and the chance that each true value conforms.
 
-    Every array has the shape that the measurements and limits broadcast to.
+    Every array has the shape that the measurements and limits broadcast to. The chances are
+    reckoned when they are first asked for: deciding thousands of bells needs none.
     """
 
     codes: NDArray[np.int8]
     """`WITHIN`, `OUTSIDE` or `UNDECIDED`."""
-    chance_conforms: Floats
-    """Chance that the true value is within the limits."""
-    chance_outside: Floats
-    """Chance that it is not; keeps its figures where `chance_conforms` rounds to 1."""
+    reckon: Callable[[], tuple[Floats, Floats]] = field(repr=False, compare=False)
+    """Gives both chances."""
+
+    @cached_property
+    def _chances(self) -> tuple[Floats, Floats]:
+        return self.reckon()
+
+    @property
+    def chance_conforms(self) -> Floats:
+        """Chance that the true value is within the limits."""
+        return self._chances[0]
+
+    @property
+    def chance_outside(self) -> Floats:
+        """Chance that it is not; keeps its figures where `chance_conforms` rounds to 1."""
+        return self._chances[1]
 
     @property
     def verdicts(self) -> NDArray[np.str_]:
@@ -145,11 +160,9 @@ def decide_length(
     slack = 4 * np.spacing(_largest(v, lo, hi, guard))
     within = (v >= lo + guard - slack) & (v <= hi - guard + slack)
     outside = (v < lo - guard - slack) | (v > hi + guard + slack)
-    conforms, misses = normal_chances(v, u / 2, lo, hi, slack)
     return LengthDecision(
         codes=_codes(within, outside),
-        chance_conforms=conforms,
-        chance_outside=misses,
+        reckon=partial(normal_chances, v, u / 2, lo, hi, slack),
         guarded_low=lo + guard,
         guarded_high=hi - guard,
     )
@@ -163,8 +176,7 @@ def decide_position(
     The offset hypot(x, y) is judged against half the zone's diameter, drawn in and out by the
     guard. A limit on the TIR of a perfect bore is a zone of that diameter. The true place is
     taken as circular-normal about the measured one with u = u95/2 along each axis, so the
-    true offset follows Rice's distribution; its integral is taken on the side that is asked,
-    and neither chance is one minus the other.
+    true offset follows Rice's distribution; the lesser of the two chances is integrated.
 
     Parameters
     ----------
@@ -191,11 +203,9 @@ def decide_position(
     slack = 4 * np.spacing(_largest(r, limit, guard))
     within = r <= limit - guard + slack
     outside = r > limit + guard + slack
-    conforms, misses = rice_chances(r, u / 2, limit, slack)
     return PositionDecision(
         codes=_codes(within, outside),
-        chance_conforms=conforms,
-        chance_outside=misses,
+        reckon=partial(rice_chances, r, u / 2, limit, slack),
         offset=r,
         guarded_offset=limit - guard,
     )
