@@ -69,6 +69,8 @@ class Quantity:
     def _read(cls, value: Any) -> Self:
         if isinstance(value, cls):
             return value
+        if value is None:
+            raise refused(InputError("", "missing", "it is needed"))
         try:
             if isinstance(value, Quantity):
                 return cls(value.text)
@@ -165,6 +167,8 @@ class TableUnit:
     def _read(cls, value: Any) -> Self:
         if isinstance(value, cls):
             return value
+        if value is None:
+            raise refused(InputError("", "missing", "it is needed"))
         try:
             return cls(value)
         except InputError as error:

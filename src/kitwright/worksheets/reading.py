@@ -71,7 +71,7 @@ def told(details: Sequence[ErrorDetails], model: type[BaseModel]) -> Iterator[Pr
         context = detail.get("ctx", {})
         given = _short(detail["input"])
         kind = detail["type"]
-        if kind == "kitwright" and detail["input"] is not None:
+        if kind == "kitwright":
             yield Problem(where, context["given"], context["expected"])
         elif kind == "extra_forbidden":
             known = ", ".join(model.model_fields) if len(detail["loc"]) == 1 else ""
