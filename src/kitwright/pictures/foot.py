@@ -14,7 +14,7 @@ from kitwright.units import Lead
 
 SMALL: Final = 13.0
 NOTE: Final = 15.0
-SIDE: Final = 14.0
+SIDE: Final = 6.0
 """Margin at both sides."""
 _ROW: Final = 21.0
 _SYMBOL: Final = 20.0
