@@ -68,13 +68,13 @@ def read_csv(data: bytes, *, name: str = "file") -> Table:
         raise FileError(name, f"more than {LARGEST_CELLS} cells", "hand it in in parts")
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     try:
-        rows = list(reader)
+        rows = list(map(tuple, reader))
     except csv.Error as error:
         raise FileError(
             name, f"not CSV at line {reader.line_num}: {error}", "check the quotes there"
         ) from None
     if "'" in text:
-        rows = [[without_neutral(cell) for cell in row] for row in rows]
+        rows = [tuple(map(without_neutral, row)) for row in rows]
     return table_of(rows, delimiter=delimiter, name=name)
 
 
@@ -89,11 +89,11 @@ def table_of(rows: Sequence[Sequence[str]], *, delimiter: Delimiter, name: str =
         raise FileError(name, f"{width} columns", f"give {LARGEST_COLUMNS} at most")
     body, faults = [], []
     for number, row in filled[1:]:
-        kept = row if len(row) == width else [*row[:width], *_trimmed(row[width:])]
+        kept = tuple(row) if len(row) == width else (*row[:width], *_trimmed(row[width:]))
         if len(kept) != width:
             given = f"{len(kept)} {'cell' if len(kept) == 1 else 'cells'} under {width} columns"
             faults.append(Problem(f"row {number}", given, "give one cell under each column"))
-        body.append(tuple(kept))
+        body.append(kept)
     if faults:
         raise every_fault(faults)
     numbers = [number for number, _ in filled[1:]]
