@@ -28,8 +28,6 @@ LARGEST_TEXTS: Final = 512 * 2**20
 
 _AGAIN: Final = "save it again as XLSX, or as CSV UTF-8"
 _MOST_PARTS: Final = 2000
-_ROWS_OF_A_SHEET: Final = 1_048_576
-_COLUMNS_OF_A_SHEET: Final = 16_384
 _LONGEST_CELL: Final = 32_767
 _SHEET_NAME: Final = re.compile(r"[^\[\]:*?/\\]{1,31}")
 
