@@ -38,6 +38,9 @@ def pictures_of(
     return [] if drawing is None else drawing(case, answer, lead, palette)
 
 
+_RING: Final = "The thin ring round it, where it shows, is how well it is known."
+
+
 def _vector(size_mm: float, clock_deg: float) -> tuple[float, float]:
     angle = math.radians(clock_deg)
     return size_mm * math.sin(angle), size_mm * math.cos(angle)
@@ -68,14 +71,27 @@ def _sweep(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture
             palette=palette,
             title="Where the bore sits",
         )
-        caption = "The bore's centre against the crank axis; the thin ring is how well it is known."
+        caption = f"The bore's centre against the crank axis. {_RING}"
         if move is not None:
             caption += " The arrow is the way to move the bell."
+        drawn.append(Picture(svg=svg, caption=caption))
+    if answer.pilot_shift_mm is not None:
+        x, y = _vector(answer.pilot_shift_mm, answer.pilot_shift_clock_deg or 0.0)
+        shaft = Mark(x_mm=x, y_mm=y, u95_mm=answer.pilot_shift_u95_mm, label="shaft's tip")
+        svg = target(
+            limit_tir_mm=None,
+            marks=[shaft],
+            lead=lead,
+            palette=palette,
+            title="Where the shaft meets the pilot bearing",
+        )
+        caption = f"Where the shaft's tip comes to at the pilot bearing. {_RING}"
         drawn.append(Picture(svg=svg, caption=caption))
     svg = readings(
         case.readings, unit=case.unit.name, title="The readings round the clock", palette=palette
     )
-    drawn.append(Picture(svg=svg, caption="The readings as they were taken."))
+    caption = "The first sweep's readings." if case.repeats else "The readings as they were taken."
+    drawn.append(Picture(svg=svg, caption=caption))
     return drawn
 
 
@@ -122,14 +138,14 @@ def _dowels(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Pictur
     ]
 
 
-RINGS: Final = ("50", "90", "99")
+_RINGS: Final = ("50", "90", "99")
 _CONTRIBUTORS_SHOWN: Final = 12
 
 
 def _radial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
     rings = [
         Ring(chance=float(share) / 100, radius_mm=answer.tir_percentiles_mm[share] / 2)
-        for share in RINGS
+        for share in _RINGS
         if share in answer.tir_percentiles_mm
     ]
     outside = say_chance(answer.chance_outside)
