@@ -25,6 +25,8 @@ CERTIFIES: Final = (
 )
 """Printed on every certificate."""
 
+_LONG_LIMITS: Final = 24
+
 
 @dataclass(frozen=True, kw_only=True)
 class Measured:
@@ -153,6 +155,7 @@ def certificate_data(certificate: Certificate) -> dict[str, Any]:
         "target": _target(certificate),
         "cautions": caution_data(certificate.cautions),
         "rows": [_row(row, certificate.lead) for row in certificate.rows],
+        "long_limits": any(len(row.limits) > _LONG_LIMITS for row in certificate.rows),
         "rule": certificate.decision_rule,
         "certifies": CERTIFIES,
     }

@@ -19,6 +19,7 @@ Rows = Sequence[Sequence[str]]
 PAGE_MM: Final = 170.0
 """Width of what stands inside the frame on A4; letter has six more."""
 
+_GRAVITY: Final = ("DANGER", "WARNING", "CAUTION")
 _NUMBER: Final = re.compile(r"[+−-]?\d")
 _MM_PER_PT: Final = 25.4 / 72
 _USUAL: Final = 9.0
@@ -71,9 +72,10 @@ def picture_data(pictures: Iterable[Picture]) -> list[dict[str, Any]]:
 
 
 def caution_data(cautions: Iterable[Caution]) -> list[dict[str, str]]:
-    """Cautions in order, each text once."""
+    """Cautions, the gravest first, each text once."""
     once = {caution.text: caution for caution in cautions}
-    return [{"word": caution.word, "text": caution.text} for caution in once.values()]
+    ordered = sorted(once.values(), key=lambda caution: _GRAVITY.index(caution.word))
+    return [{"word": caution.word, "text": caution.text} for caution in ordered]
 
 
 def figure_data(rows: Iterable[Figure]) -> list[dict[str, Any]]:

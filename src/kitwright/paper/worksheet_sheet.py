@@ -83,4 +83,4 @@ def worksheet_data(
 
 def given(case: BaseModel, *, lead: Lead) -> list[Figure]:
     """The single values of a case that were given, each as it was written."""
-    return [row for row in figures(case, lead=lead) if row.leading != NOT_KNOWN]
+    return [row for row in figures(case, lead=lead) if row.leading not in ("", NOT_KNOWN)]
