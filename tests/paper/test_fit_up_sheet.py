@@ -259,3 +259,8 @@ def test_what_a_fitters_sheet_cannot_be(off):
         dataclasses.replace(off, sweep_case=read(SweepCase, face))
     with pytest.raises(InputError, match="half given"):
         dataclasses.replace(off, dowels_case=None)
+    made = {"a_size": "7 thou", "a_clock_deg": 60, "b_size": "7 thou", "b_clock_deg": 60}
+    after = {"turned": made, "offset_after": "2 thou", "offset_after_clock_deg": 90}
+    case, answer = turned(off.sweep_answer, **after)
+    with pytest.raises(InputError, match="a turn was made"):
+        dataclasses.replace(off, dowels_case=case, dowels_answer=answer)

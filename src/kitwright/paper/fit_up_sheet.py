@@ -76,6 +76,8 @@ class FitUpSheet:
             raise InputError("sweep_case", "a face was swept", "give the sweep of the bore")
         if (self.dowels_case is None) != (self.dowels_answer is None):
             raise InputError("dowels_answer", "half given", "give the dowels' case and answer")
+        if self.dowels_case is not None and self.dowels_case.turned is not None:
+            raise InputError("dowels_case", "a turn was made", "give the case before the turn")
 
     @property
     def setting(self) -> CandidateRow | None:
