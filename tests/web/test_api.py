@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,7 +16,7 @@ from kitwright.cli.work import work
 from kitwright.errors import InputError
 from kitwright.worksheets.contents import CONTENTS
 from kitwright.worksheets.declaration import Worksheet, load
-from kitwright.worksheets.reading import from_json, from_toml, read
+from kitwright.worksheets.reading import from_toml, read
 
 NAMES = [entry.name for entry in CONTENTS]
 
@@ -190,5 +192,14 @@ def test_pages_are_no_part_of_the_description(client: TestClient) -> None:
     assert all(path.startswith("/api/") for path in paths)
 
 
-def test_json_is_read_as_the_terminal_reads_it() -> None:
-    assert from_json('{"a": [1, 2.5]}') == {"a": [1, 2.5]}
+def test_what_the_documentation_shows_is_what_happens(client: TestClient) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "pages.md").read_text("utf-8")
+    [sent] = re.findall(r"-d '(.*)'", page)
+    assert client.post("/api/worksheets/conformity", content=sent).status_code == 200
+    [told] = re.findall(r'^```\n(\{"problems".*?)^```', page, re.MULTILINE | re.DOTALL)
+    bad = sent.replace("158.012 mm", "158.012")
+    assert client.post("/api/worksheets/conformity", content=bad).json() == json.loads(told)
+    described = set(client.get("/api/openapi.json").json()["paths"])
+    for path in re.findall(r"`(?:GET|POST) (/api/\S+)`", page):
+        named = path.replace("NAME", "conformity")
+        assert named in described or client.get(named).status_code == 200

@@ -82,6 +82,9 @@ class Bench(Case):
         default=None, description="Parts"
     )
     stacks: list[Stack] | None = Field(default=None, description="Stacks")
+    again: list[list[tuple[Angle, Number]]] = Field(
+        default_factory=list, description="Taken again: clock angle, reading"
+    )
     note: str | None = Field(default=None, description="Note")
 
 
@@ -110,6 +113,7 @@ WHOLE: dict[str, Any] = {
     "stacks": [
         {"label": "upper", "links": [{"name": "n", "nominal": "1 mm", "sense": -1}]},
     ],
+    "again": [[[0, 1], [90, 2]], [[0, 1.5]]],
     "note": "as found",
 }
 
@@ -195,6 +199,7 @@ cases = st.fixed_dictionaries(
         "holes": st.dictionaries(words, pairs, min_size=1, max_size=3),
         "parts": st.lists(ring | cloud, min_size=1, max_size=5),
         "stacks": st.lists(stack, min_size=1, max_size=3),
+        "again": st.lists(st.lists(pairs, min_size=1, max_size=3), min_size=1, max_size=3),
         "note": words,
     },
 )
@@ -282,6 +287,8 @@ def test_messages_land_beside_their_fields() -> None:
         Problem("parts[0].ring", "bad", ""),
         Problem("parts[0]", "a block", ""),
         Problem("parts[2].foo", "unknown name", ""),
+        Problem("again[1][0][1]", "bad", ""),
+        Problem("again[0]", "too few", ""),
         Problem("nowhere", "lost", ""),
         Problem("", "the whole", ""),
         Problem("limits2", "not limits", ""),
@@ -294,6 +301,7 @@ def test_messages_land_beside_their_fields() -> None:
     assert found["sizes"].messages == ('sizes[1]: "5" has no unit; write it',)
     assert found["parts[1].vectors[0][1]"].messages == ("bad",)
     assert found["parts[0].ring"].messages == ("bad",)
+    assert found["again[1][0][1]"].messages == ("bad",)
     readings, parts = named(view.parts, "readings"), named(view.parts, "parts")
     assert isinstance(readings, TableView)
     assert readings.messages == ("too few",)
@@ -320,6 +328,20 @@ def test_identifiers_are_unique() -> None:
     assert len(ids) == len(set(ids))
 
 
+@pytest.mark.parametrize("name", [entry.name for entry in CONTENTS])
+def test_every_input_of_a_worksheet_has_a_word_for_its_label(name: str) -> None:
+    """The description of a pair names its columns: `Dowel hole a: x, y`."""
+    worksheet = load(name)
+    form = Form.of(worksheet)
+    every = dict(form.written(from_toml(worksheet.example)))
+    for kind in ("zone", "shift", "line", "float", "growth", "measured"):
+        place = sum(key.endswith(".kind") for key in every)
+        every[f"contributors[{place}].kind"] = kind
+    labels = [entry.label for entry in inputs(form.filled(every).parts).values()]
+    assert labels
+    assert not [label for label in labels if not label or label[0].isdigit()]
+
+
 def test_labels_units_hints_and_defaults() -> None:
     form = Form.of_model(Bench, example={"limit": "10 thou", "sizes": ["7 thou", "14 thou"]})
     found = inputs(form.filled({}).parts)
@@ -335,7 +357,7 @@ def test_labels_units_hints_and_defaults() -> None:
     assert found["place[0]"].label == "x"
     readings = named(form.filled({}).parts, "readings")
     assert isinstance(readings, TableView)
-    assert readings.columns == ("clock angle", "reading")
+    assert readings.columns == ("Clock angle, °", "Reading, in the unit above")
     assert readings.label == "Readings"
 
 
@@ -371,7 +393,11 @@ def test_blocks_are_added_and_taken_out() -> None:
     alone = FORM.changed(sent({}), add="stacks:")
     stacks = named(FORM.filled(alone.values, shown=alone.shown).parts, "stacks")
     assert isinstance(stacks, BlocksView)
-    assert len(stacks.blocks) == 2
+    assert len(stacks.blocks) == 1
+    filled = FORM.changed(sent(FORM.written(WHOLE)), add="again:")
+    again = named(FORM.filled(filled.values, shown=filled.shown).parts, "again")
+    assert isinstance(again, BlocksView)
+    assert len(again.blocks) == 3
     for nonsense in ("parts:foo", "nowhere:ring", "limit", "::", "parts"):
         assert FORM.changed(posted, add=nonsense).values == FORM.read(posted).values
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -366,8 +367,6 @@ def test_it_serves_on_this_machine_and_says_where() -> None:
 
 
 def test_an_address_that_is_taken_is_said() -> None:
-    import socket  # noqa: PLC0415 - only here
-
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         with pytest.raises(InputError, match=f"127.0.0.1:{port} cannot be used"):

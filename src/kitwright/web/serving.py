@@ -11,7 +11,7 @@ import uvicorn
 from kitwright.errors import InputError
 
 
-def serve(app: Any, *, host: str = "127.0.0.1", port: int = 8040) -> None:
+def serve(app: Any, *, host: str = "127.0.0.1", port: int = 8710) -> None:
     """Answer until stopped. Prints the address once it is taken.
 
     Raises

@@ -163,6 +163,8 @@ class Group:
     parts: tuple[Piece, ...]
     needed: bool = True
     tuple_like: bool = False
+    alone: bool = False
+    """A wrapping of one piece without a key, such as a table that is a row of a list."""
 
     @property
     def inline(self) -> bool:
@@ -174,6 +176,8 @@ class Group:
             part.key: part.read(posted, joined(old, part.key), joined(new, part.key))
             for part in self.parts
         }
+        if self.alone:
+            return found[""]
         if all(value is None for value in found.values()):
             return None
         if self.tuple_like:
@@ -183,10 +187,10 @@ class Group:
     def write(self, value: Any, name: str, into: dict[str, str]) -> list[Problem]:
         problems: list[Problem] = []
         for index, part in enumerate(self.parts):
-            inner = None
+            inner = value if self.alone else None
             if self.tuple_like and isinstance(value, list) and index < len(value):
                 inner = value[index]
-            elif not self.tuple_like and isinstance(value, Mapping):
+            elif not self.tuple_like and isinstance(value, Mapping) and not self.alone:
                 inner = value.get(part.key)
             problems += part.write(inner, joined(name, part.key), into)
         return problems
@@ -210,7 +214,7 @@ class Group:
         state.trail.pop()
         return GroupView(
             name=name,
-            id=id_of(name),
+            id=f"{id_of(name)}-block" if self.alone else id_of(name),
             label=label,
             needed=self.needed,
             messages=messages,

@@ -81,7 +81,8 @@ class Table:
 
 def _heading(part: Piece) -> str:
     unit = part.unit if isinstance(part, Entry) else ""
-    return f"{part.label} ({unit})" if unit else part.label
+    label = f"{part.label[:1].upper()}{part.label[1:]}"
+    return f"{label}, {unit}" if unit else label
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,17 +97,17 @@ class Blocks:
     needed: bool = True
 
     def read(self, posted: Posted, old: str, new: str) -> Any:
-        rows: list[dict[str, Any]] = []
+        rows: list[Any] = []
         for index in posted.rows(old, new, MOST_BLOCKS):
             here, there = f"{old}[{index}]", f"{new}[{len(rows)}]"
             kind = posted.texts.get(joined(here, self.tag), "").strip() if self.tag else ""
             if self.tag and not kind:
                 continue
-            row = self._kind(kind).read(posted, here, there) or {}
+            row = self._kind(kind).read(posted, here, there)
             if self.tag:
                 posted.values[joined(there, self.tag)] = kind
-                row = {self.tag: kind, **row}
-            if row:
+                row = {self.tag: kind, **(row or {})}
+            if row is not None:
                 rows.append(row)
         return rows or None
 
@@ -149,7 +150,8 @@ class Blocks:
     def view(self, state: State, name: str, problems: Sequence[Problem]) -> BlocksView:
         count = self._count(state.values, name)
         if not self.tag:
-            count = min(max(count + 1, state.shown.get(name, 0)), MOST_BLOCKS)
+            least = 1 if self.needed else 0
+            count = min(max(count, state.shown.get(name, 0), least), MOST_BLOCKS)
         names = [f"{name}[{index}]" for index in range(count)]
         each, rest = shared(problems, names)
         messages = state.land(rest, name, self.label)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from kitwright.web.forms.fields import YES_NO, Entry, Group, Piece, as_text
@@ -12,6 +12,7 @@ from kitwright.worksheets.showing import label_of
 
 _DEEPEST: Final = 6
 _UNITS_ON_OFFER: Final = ("thou", "mm", "in", "µm", "tenth", "cm", "m", "ft")
+_SAID_ONCE: Final = "in the unit above"
 _UNIT_OF_ENDING: Final = {
     "deg": "°",
     "mrad": "mrad",
@@ -67,13 +68,15 @@ class Planner:
             self.piece(inner, name, said.get(name), needed=name in asked, depth=depth + 1)
             for name, inner in schema["properties"].items()
         )
+        if "unit" in schema["properties"]:
+            parts = tuple(map(_in_unit, parts))
         return Group(key=key, label=label, parts=parts, needed=needed)
 
     def _tuple(
         self, items: Sequence[Mapping[str, Any]], about: dict[str, Any], example: Any, depth: int
     ) -> Group:
-        """Items side by side, named by their titles or after the colon of the whole's label."""
-        label, _, listed = about["label"].partition(": ")
+        """Items side by side, named by the end of the whole's label: `Dowel hole a: x, y`."""
+        label, _, listed = about["label"].rpartition(": ")
         words = listed.split(", ")
         named = len(words) == len(items)
         said = example if isinstance(example, list) and len(example) == len(items) else None
@@ -110,6 +113,12 @@ class Planner:
                 return Table(row=row, **{**about, "label": row.label})
             if isinstance(row, Group):
                 return Blocks(tag="", kinds={"": row}, **about)
+        if item.get("type") == "array":
+            whole = {**item, "description": about["label"]}
+            row = self.piece(whole, "", rows[0] if rows else None, needed=True, depth=depth + 1)
+            if isinstance(row, Table):
+                group = Group(key="", label="", parts=(replace(row, label=""),), alone=True)
+                return Blocks(tag="", kinds={"": group}, **{**about, "label": row.label})
         kind = "free"
         if _is_quantity(item):
             kind = "list"
@@ -154,6 +163,25 @@ class Planner:
         return schema
 
 
+def _in_unit(piece: Piece) -> Piece:
+    """Bare numbers of a table stand in the unit that the table says once."""
+    if isinstance(piece, Table):
+        cells = tuple(map(_cell_in_unit, piece.row.parts))
+        return replace(piece, row=replace(piece.row, parts=cells))
+    if isinstance(piece, Blocks) and not piece.tag:
+        kinds = {
+            kind: replace(row, parts=tuple(map(_in_unit, row.parts)))
+            for kind, row in piece.kinds.items()
+        }
+        return replace(piece, kinds=kinds)
+    return _cell_in_unit(piece) if isinstance(piece, Entry) and piece.kind == "numbers" else piece
+
+
+def _cell_in_unit(piece: Piece) -> Piece:
+    bare = isinstance(piece, Entry) and piece.kind in ("number", "numbers") and not piece.unit
+    return replace(piece, unit=_SAID_ONCE) if isinstance(piece, Entry) and bare else piece
+
+
 def _is_quantity(schema: Mapping[str, Any]) -> bool:
     return schema.get("type") == "string" and "format" in schema and schema["format"] != "unit"
 
@@ -176,6 +204,8 @@ def _entry(schema: Mapping[str, Any], example: Any, about: dict[str, Any]) -> En
     else:
         kind = "free"
     ending = about["key"].rsplit("_", 1)[-1]
+    if about["label"].endswith("angle"):
+        ending = "deg"
     unit = _UNIT_OF_ENDING.get(ending, "") if kind == "number" else ""
     return Entry(
         kind=kind,
