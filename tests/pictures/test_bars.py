@@ -45,6 +45,11 @@ names = st.one_of(
 )
 
 
+def test_bars_of_next_to_nothing_can_be_drawn(read_back: Any) -> None:
+    rows = [Bar(name="a", value=5e-324, words="0 %"), Bar(name="b", value=0, words="0 %")]
+    read_back(bars(rows, palette=DAY, title="t")).check_clear()
+
+
 @given(
     rows=st.lists(st.tuples(names, st.floats(-1, 1), st.floats(-1, 1)), min_size=1, max_size=12),
     compares=st.booleans(),

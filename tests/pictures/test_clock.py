@@ -129,11 +129,13 @@ def test_any_two_dowels_are_labelled_clear(
     if math.hypot(ax - bx, ay - by) < 1e-3:
         return
     drawn = read_back(
-        dowel_pair(*pair(clock, clock + 100, ax=ax, ay=ay, bx=bx, by=by), palette=DAY, title="t")
+        dowel_pair(
+            *pair(clock, clock + 100, ax=ax, ay=ay, bx=bx, by=by), lead="in", palette=DAY, title="t"
+        )
     )
     drawn.check_clear()
     words = drawn.words()
-    assert words.count("0.18 mm") == 2
+    assert words.count("7 thou") == 2
     assert len([word for word in words if word.startswith("slot at")]) == 2
 
 

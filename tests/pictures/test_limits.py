@@ -51,6 +51,11 @@ def test_wide_guards_are_one_band(read_back: Any) -> None:
     assert len(drawn.all("rect")) == 2
 
 
+def test_a_span_of_nothing_can_be_drawn(read_back: Any) -> None:
+    tiny = limit_line(**asked(value_mm=5e-324, u95_mm=0, low_mm=0, high_mm=0, guard_mm=0))
+    read_back(tiny).check_clear()
+
+
 @given(
     value=st.floats(-1, 1), u95=st.floats(0, 0.5), low=st.none() | st.floats(-1, 0),
     high=st.none() | st.floats(0, 1), guard=st.floats(0, 0.5), lead=st.sampled_from(["mm", "in"]),
@@ -70,6 +75,7 @@ def test_any_limits_are_labelled_clear(
 @pytest.mark.parametrize(
     ("more", "words"),
     [
+        ({"value_mm": 1e300}, "value: 1e\\+300 cannot be drawn"),
         ({"low_mm": None, "high_mm": None}, "limits: neither"),
         ({"low_mm": 159.0}, "low is above high"),
         ({"value_mm": math.nan}, "value"),

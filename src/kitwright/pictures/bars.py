@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -18,6 +17,8 @@ _NAME: Final = 14.0
 _LINE: Final = 18.0
 _THICK: Final = 11.0
 _BETWEEN: Final = 13.0
+_NOTHING: Final = 1e-12
+_LARGEST: Final = 1e12
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,13 +59,13 @@ def bars(
         raise InputError("rows", "none given", "give one or more")
     values = [value for row in rows for value in (row.value, row.after) if value is not None]
     for value in values:
-        if not math.isfinite(value):
+        if not abs(value) < _LARGEST:
             raise InputError("rows", f"{value} cannot be drawn", "give a finite number")
     compares = any(row.after is not None for row in rows)
     widest = max(text_width(t, _NAME) for row in rows for t in (row.words, row.after_words))
     low, high = min(0.0, *values, 0.0), max(0.0, *values, 0.0)
     room = WIDTH - 2 * SIDE - min(widest, 160) - 8
-    scale = room / (high - low) if high > low else 0.0
+    scale = room / (high - low) if high - low > _NOTHING else 0.0
     zero = SIDE - low * scale
 
     drawn: list[Element] = []

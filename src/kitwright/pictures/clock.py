@@ -25,6 +25,8 @@ _RIM: Final = 140.0
 _BORE: Final = 80.0
 _LONGEST: Final = 44.0
 _SIZE: Final = 15.0
+_LARGEST: Final = 1e9
+_FINEST_MM: Final = 1e-6
 _SEEN: Final = "seen from behind the engine"
 
 
@@ -63,8 +65,8 @@ def readings(
     if not points:
         raise InputError("readings", "none given", "give three or more")
     for index, point in enumerate(points):
-        if not all(map(math.isfinite, point)):
-            raise InputError(f"readings[{index}]", "not finite", "read it again")
+        if not all(abs(number) < _LARGEST for number in point):
+            raise InputError(f"readings[{index}]", "cannot be drawn", "read it again")
     values = [value for _, value in points]
     low, high = min(values), max(values)
     decimals = max(map(_decimals, values))
@@ -158,10 +160,10 @@ def dowel_pair(
         A number that is not finite, or both dowels in one place.
     """
     for name, dowel in (("dowel_a", a), ("dowel_b", b)):
-        if not all(map(math.isfinite, (dowel.x_mm, dowel.y_mm, dowel.size_mm))):
-            raise InputError(name, "not finite", "give its place and size in mm")
+        if not all(abs(number) < _LARGEST for number in (dowel.x_mm, dowel.y_mm, dowel.size_mm)):
+            raise InputError(name, "cannot be drawn", "give its place and size in mm")
     apart = math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm)
-    if apart == 0:
+    if apart < _FINEST_MM:
         raise InputError("dowel_b", "stands where dowel a stands", "give its own place")
     per_mm = _BETWEEN / apart
     half = ((a.x_mm - b.x_mm) * per_mm / 2, -(a.y_mm - b.y_mm) * per_mm / 2)

@@ -31,6 +31,8 @@ _Y: Final = 78.0
 _HALF: Final = 13.0
 _WORDS: Final = 14.0
 _LARGE: Final = 17.0
+_FINEST_MM: Final = 1e-6
+_LARGEST_MM: Final = 1e9
 
 
 def limit_line(
@@ -61,7 +63,7 @@ def limit_line(
     ends = [end for _, limit in limits for end in (limit - guard_mm, limit + guard_mm)]
     ends += [value_mm - u95_mm, value_mm + u95_mm]
     lowest, highest = min(ends), max(ends)
-    scale = (_RIGHT - _LEFT) / (highest - lowest or max(abs(highest), 1.0) * 1e-3)
+    scale = (_RIGHT - _LEFT) / max(highest - lowest, _FINEST_MM)
 
     def x(mm: float) -> float:
         return _LEFT + (mm - lowest) * scale
@@ -109,7 +111,7 @@ def _check(
         "guard": guard_mm,
     }
     for where, number in given.items():
-        if number is not None and not math.isfinite(number):
+        if number is not None and not abs(number) < _LARGEST_MM:
             raise InputError(where, f"{number} cannot be drawn", "give a length")
     if low_mm is None and high_mm is None:
         raise InputError("limits", "neither is given", "give low, high or both")
