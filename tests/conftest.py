@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
 import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
 
 import hypothesis
 import pytest
@@ -37,3 +41,28 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         count = sum(what in str(report.longrepr) for report in skipped)
         if count:
             terminalreporter.write_line(f"{count} tests did not run: {what} ({how})", yellow=True)
+
+
+TODAY = datetime.date(2026, 5, 4)
+"""The day on which the tests' demo shop was made."""
+
+
+@pytest.fixture(scope="session")
+def demo_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo shop, made once; look at it, change only a copy (`demo_books`)."""
+    from kitwright.demo.story import run
+
+    folder = tmp_path_factory.mktemp("demo") / "demo-shop"
+    run(folder, today=TODAY, tell=lambda line: None)
+    return folder
+
+
+@pytest.fixture
+def demo_books(demo_made: Path, tmp_path: Path) -> Iterator[object]:
+    """The books of a demo shop of one's own."""
+    from kitwright.shop.opening import open_shop
+
+    folder = tmp_path / "shop"
+    shutil.copytree(demo_made, folder)
+    with open_shop(folder) as books:
+        yield books

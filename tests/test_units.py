@@ -140,7 +140,9 @@ def test_numbers_for_people() -> None:
     assert str(show_length(0.1234, uncertainty_mm=0.03)) == "0.12 mm (0.0049 in)"
     assert say_length(0.127, lead="in") == "5 thou"
     assert say_length(25.4 * 6, lead="in") == "6.000 in"
-    assert say_length(0.127) == "0.13 mm"
+    assert say_length(0.127) == "0.127 mm"
+    assert say_length(0.1) == "0.10 mm"
+    assert say_length(3.175) == "3.17 mm"
 
 
 @pytest.mark.parametrize(

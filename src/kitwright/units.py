@@ -36,13 +36,20 @@ _TEMPERATURE_RISE: Final = {
     **dict.fromkeys(("K", "°C", "C", "degC"), Fraction(1)),
     **dict.fromkeys(("°F", "F", "degF"), Fraction(5, 9)),
 }
+_EXPANSION: Final = {
+    **dict.fromkeys(("ppm/K", "µm/m/K", "um/m/K", "ppm/°C"), Fraction(1, 10**6)),
+    **dict.fromkeys(("ppm/°F", "µin/in/°F", "uin/in/°F"), Fraction(9, 5) / 10**6),
+}
 
-UNITS: Final = MappingProxyType({"length": _LENGTH, "temperature rise": _TEMPERATURE_RISE})
-"""Kind of quantity → unit → how many of our own unit (mm, K) one of it is."""
+UNITS: Final = MappingProxyType(
+    {"length": _LENGTH, "temperature rise": _TEMPERATURE_RISE, "expansion": _EXPANSION}
+)
+"""Kind of quantity → unit → how many of our own unit (mm, K, 1/K) one of it is."""
 
 _EXAMPLES: Final = {
     "length": 'write "{0} thou" or "{0} mm"',
     "temperature rise": 'write "{0} K" or "{0} °F"',
+    "expansion": 'write "{0} ppm/K" or "{0} ppm/°F"',
 }
 
 _NUMBER: Final = r"(?:\d+(?:\.\d*)?|\.\d+)"
@@ -184,13 +191,15 @@ def say_length(mm: float, *, lead: Lead = "mm") -> str:
     """A small length as a person at the bench says it.
 
     >>> say_length(0.1778, lead="in"), say_length(0.1778), say_length(0.1194, lead="in")
-    ('7 thou', '0.18 mm', '4.7 thou')
+    ('7 thou', '0.178 mm', '4.7 thou')
     """
     if lead == "in" and abs(mm) < INCH_MM / 10:
         text = plain(mm / 0.0254, 1)
         return f"{text.removesuffix('.0')} thou"
     if lead == "in":
         return f"{plain(mm / 25.4, 3)} in"
+    if abs(mm) < 1:  # a limit of 0.127 mm must not be said as 0.13
+        return f"{plain(mm, 3).removesuffix('0')} mm"
     return f"{plain(mm, 2 if abs(mm) < 100 else 1)} mm"
 
 

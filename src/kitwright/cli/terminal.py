@@ -28,7 +28,11 @@ def _lines(worksheet: Worksheet, answer: Answer, lead: Lead, width: int) -> Iter
     for grid in grids(answer, lead=lead):
         yield ""
         yield f"{grid.label}:"
-        yield from _grid(grid)
+        if grid.columns == ("",):
+            for (sentence,) in grid.rows:
+                yield from _wrapped(sentence, width, bullet="- ")
+        else:
+            yield from _grid(grid)
     if answer.how:
         yield ""
         yield from _wrapped(f"How: {answer.how}", width)

@@ -1,0 +1,95 @@
+"""Commands on a shop: the demo, its pages, importing an inspection, checking the books."""
+
+from __future__ import annotations
+
+import datetime
+import getpass
+import os
+from pathlib import Path
+
+import click
+
+from kitwright.errors import InputError
+from kitwright.shop.opening import SETTING, open_shop
+
+_FOLDER = click.argument("folder", default="demo-shop", type=click.Path(path_type=Path))
+
+
+def _database() -> str:
+    return os.environ.get(SETTING, "")
+
+
+def _now() -> datetime.datetime:
+    return datetime.datetime.now(datetime.UTC)
+
+
+@click.command()
+@_FOLDER
+def demo(folder: Path) -> None:
+    """Take the whole job through once, in a demo shop of our own invention.
+
+    FOLDER is made anew; only an earlier demo is ever replaced.
+    """
+    from kitwright.demo.story import run  # noqa: PLC0415 - the other commands do without
+
+    made = run(folder, today=_now().date(), tell=click.echo, database=_database())
+    click.echo("")
+    click.echo(f"In {made.folder}/:")
+    for path in made.files:
+        click.echo(f"  {path.name}")
+    click.echo("")
+    click.echo(f"Open the shop's pages with `make serve`, or `kitwright serve {folder}`.")
+
+
+@click.command()
+@_FOLDER
+@click.option("--port", default=8710, show_default=True, type=click.IntRange(1, 65535))
+def serve(folder: Path, port: int) -> None:
+    """Open the pages of the shop in FOLDER, on this machine only."""
+    from kitwright.web.serving import serve as serve_app  # noqa: PLC0415
+    from kitwright.web.site import create_site  # noqa: PLC0415
+
+    with open_shop(folder, database=_database()) as books:
+        serve_app(create_site(books), port=port)
+
+
+@click.command("import")
+@click.argument("batch")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--shop", "folder", default="demo-shop", type=click.Path(path_type=Path))
+@click.option("--instrument", required=True, help="What the bells were measured with.")
+@click.option("--who", default=getpass.getuser, help="Who hands it in; you, where left out.")
+def import_inspection(batch: str, file: Path, folder: Path, instrument: str, who: str) -> None:
+    """Import the inspection FILE (CSV or XLSX) of BATCH, and decide each of its bells."""
+    from kitwright.books.entries import Entry  # noqa: PLC0415
+    from kitwright.books.stock import batches  # noqa: PLC0415
+    from kitwright.files.incoming import read_bytes, table_from_bytes  # noqa: PLC0415
+    from kitwright.shop.batches import import_inspection as take_in  # noqa: PLC0415
+
+    table = table_from_bytes(file.name, read_bytes(file))
+    with open_shop(folder, database=_database()) as books:
+        with books.reading() as connection:
+            found = [each for each in batches(connection) if each.label == batch]
+        if not found:
+            raise InputError("batch", f'there is no batch "{batch}"', "name it as on its page")
+        entry = Entry(who=who, recorded=_now())
+        done = take_in(books, found[0].id, table, instrument=instrument, entry=entry)
+    for kind, count in sorted(done.counts.items()):
+        click.echo(f"{kind}: {count}")
+    for serial, why in done.reasons.items():
+        click.echo(f"  {serial}: {why}")
+
+
+@click.command()
+@_FOLDER
+def verify(folder: Path) -> None:
+    """Check the books of the shop in FOLDER: states and places against the ledgers."""
+    from kitwright.books.verifying import verify as faults_of  # noqa: PLC0415
+
+    with open_shop(folder, database=_database()) as books:
+        faults = faults_of(books)
+    for fault in faults:
+        click.echo(fault, err=True)
+    if faults:
+        raise InputError("books", f"{len(faults)} faults found", "restore a sound copy")
+    click.echo("The books are sound.")

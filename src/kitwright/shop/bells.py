@@ -1,0 +1,283 @@
+"""One bell's whole life, gathered for its page and its certificate."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from sqlalchemy import Connection
+
+from kitwright.books import (
+    bells,
+    conversions,
+    decisions,
+    designs,
+    fitups,
+    inspections,
+    orders,
+    standing,
+    stock,
+)
+from kitwright.books.characteristics import Characteristic, characteristics
+from kitwright.books.entries import Entry
+from kitwright.books.opening import Books
+from kitwright.books.places import Place
+from kitwright.books.shop import Party, Shop, get_party, get_shop, parties
+from kitwright.books.standing import Standing
+from kitwright.books.tables import bell_now
+from kitwright.calc.quality.conformity import Verdict
+from kitwright.errors import MissingError, MoveError
+from kitwright.shop.judging import judge, verdict_of
+
+BORE: Final = "bore"
+"""The position characteristic of the bore: from the crank axis, seen from behind."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredValue:
+    """One characteristic of a bell: what the drawing asks, what was measured, the verdict."""
+
+    about: Characteristic
+    value_mm: float
+    """A length, or the distance of a position from its true place."""
+    x_mm: float | None
+    y_mm: float | None
+    u95_mm: float
+    verdict: Verdict
+
+
+@dataclass(frozen=True, kw_only=True)
+class Happening:
+    """One line of the route card."""
+
+    when: datetime.datetime
+    who: str
+    what: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BellView:
+    """A bell with everything that its page shows."""
+
+    standing: Standing
+    shop: Shop
+    place: str
+    batch: stock.Batch
+    crate: stock.Crate
+    supplier: Party
+    machinist: Party
+    revision: designs.Revision
+    design: designs.Design
+    conversion: conversions.Conversion
+    drawn: tuple[Characteristic, ...]
+    inspection: inspections.Inspection | None
+    measured: tuple[MeasuredValue, ...]
+    decisions: tuple[bells.Decision, ...]
+    route: tuple[Happening, ...]
+    order: orders.Order | None
+    fit_ups: tuple[fitups.FitUp, ...]
+
+    @property
+    def bore(self) -> MeasuredValue | None:
+        """Where the bore sits, where that was measured."""
+        return next(
+            (one for one in self.measured if one.about.name == BORE and one.x_mm is not None), None
+        )
+
+    @property
+    def release(self) -> bells.Decision | None:
+        """The decision by which it may be sold; None where the newest such has been undone."""
+        if self.standing.state not in ("released", "allocated", "shipped", "fitted"):
+            return None
+        made = [one for one in self.decisions if one.kind in ("release", "concede")]
+        return made[-1] if made else None
+
+
+def view(books: Books, serial: str) -> BellView:
+    """Everything about the bell of this serial.
+
+    Raises
+    ------
+    MissingError
+        There is no bell of this serial.
+    """
+    with books.reading() as connection:
+        bell = standing.one(connection, serial)
+        shop = get_shop(connection)
+        batch = stock.get_batch(connection, bell.batch_id)
+        crate = stock.get_crate(connection, bell.crate_id)
+        drawn = characteristics(connection, bell.revision_id)
+        taken = inspections.inspections_of(connection, serial)
+        design = designs.get_design(connection, bell.design_id)
+        return BellView(
+            standing=bell,
+            shop=shop,
+            place=place_in_words(bell.place, _names(connection)),
+            batch=batch,
+            crate=crate,
+            supplier=get_party(connection, crate.supplier_id),
+            machinist=get_party(connection, batch.machinist_id),
+            revision=designs.get_revision(connection, bell.revision_id),
+            design=design,
+            conversion=conversions.get_conversion(connection, design.conversion_id),
+            drawn=tuple(drawn),
+            inspection=taken[-1] if taken else None,
+            measured=tuple(_measured(connection, bell, drawn, shop)),
+            decisions=tuple(bells.decisions_of(connection, serial)),
+            route=tuple(_route(connection, serial)),
+            order=None if bell.order_id is None else orders.get_order(connection, bell.order_id),
+            fit_ups=tuple(fitups.fit_ups_of(connection, serial)),
+        )
+
+
+def allowed(bell: Standing) -> tuple[str, ...]:
+    """The decisions that a person may make on the bell's page.
+
+    Allocating and shipping belong to orders, fitting to a fit-up, measuring anew to an import.
+    """
+    return tuple(
+        kind
+        for kind in bell.allowed
+        if kind not in {"allocate", "free", "ship", "fit", "remeasure"}
+    )
+
+
+def decide(
+    books: Books, serial: str, kind: str, *, why: str, seen: int | None, entry: Entry
+) -> None:
+    """Make one of the `allowed` decisions on a bell, with its newest inspection as evidence."""
+    with books.writing() as connection:
+        bell = standing.one(connection, serial)
+        if kind not in allowed(bell):
+            may = ", ".join(allowed(bell)) or "nothing more can be done to it here"
+            raise MoveError("decision", f'"{kind}" cannot be decided, it is {bell.state}', may)
+        if kind == "withdraw":
+            bells.withdraw(connection, [serial], entry, why=why)
+        elif kind == "return":
+            bells.take_back(connection, serial, entry, why=why)
+        else:
+            taken = inspections.inspections_of(connection, serial)
+            decisions.decide(
+                connection,
+                serial,
+                kind,
+                entry,
+                rule=get_shop(connection).guard,
+                inspection_id=taken[-1].id if taken else None,
+                why=why or None,
+                seen=seen,
+            )
+
+
+def _measured(
+    connection: Connection, bell: Standing, drawn: list[Characteristic], shop: Shop
+) -> Iterator[MeasuredValue]:
+    newest = inspections.newest_values(connection, bell.batch_id)
+    row = newest.serials.index(bell.serial)
+    codes = judge(newest, shop).codes[row]
+    for k, about in enumerate(drawn):
+        x, y = newest.mm[row, k].tolist()
+        verdict = verdict_of(int(codes[k]))
+        if verdict is None:
+            continue
+        position = about.kind == "position"
+        away = float(np.hypot(x - (about.x_mm or 0), y - (about.y_mm or 0))) if position else x
+        yield MeasuredValue(
+            about=about,
+            value_mm=away,
+            x_mm=x if position else None,
+            y_mm=y if position else None,
+            u95_mm=float(newest.u95_mm[row, k]),
+            verdict=verdict,
+        )
+
+
+# ── the route card ───────────────────────────────────────────────────────────────────────
+
+
+def _names(connection: Connection) -> Mapping[int, str]:
+    return {
+        party.id: party.name
+        for role in ("supplier", "machinist", "customer")
+        for party in parties(connection, role)
+    }
+
+
+_WHERE: Final = {
+    "supplier": "at the supplier's",
+    "floor": "on the floor",
+    "birth": "about to be born",
+    "machinist": "at the machinist's",
+    "shelf": "on the shelf",
+    "customer": "with the customer",
+    "scrap": "in the scrap",
+}
+
+
+def place_in_words(place: Place, names: Mapping[int, str]) -> str:
+    """Where something is, with its owner's name: "at the machinist's, Carrack Lane"."""
+    owner = names.get(place.party_id or 0, "")
+    return f"{_WHERE[place.name]}, {owner}" if owner else _WHERE[place.name]
+
+
+_DONE: Final = {
+    "release": "released",
+    "hold": "held",
+    "reject": "rejected",
+    "remeasure": "measured anew",
+    "concede": "conceded",
+    "rework": "sent for rework",
+    "scrap": "scrapped",
+    "allocate": "allocated",
+    "free": "freed",
+    "ship": "shipped",
+    "fit": "fitted",
+    "return": "returned",
+    "withdraw": "withdrawn",
+}
+
+
+def _route(connection: Connection, serial: str) -> Iterator[Happening]:
+    names = _names(connection)
+    labels = {order.id: order.label for order in orders.orders(connection)}
+    for line in bells.route_card(connection, serial):
+        match line:
+            case bells.Decision():
+                parts = [line.reason or ""]
+                if line.order_id is not None and line.kind in ("allocate", "ship"):
+                    parts.append(f"order {labels[line.order_id]}")
+                if line.fit_up_id is not None:
+                    parts.append(f"fit-up {line.fit_up_id}")
+                if line.rule and line.kind in ("release", "hold", "reject"):
+                    parts.append(f"by the rule “{line.rule}”")
+                detail = "; ".join(part for part in parts if part)
+                what = _DONE[line.kind].capitalize()
+            case bells.Movement(from_place="birth"):
+                what, detail = "Born from a casting", place_in_words(line.to, names)
+            case bells.Movement():
+                what = f"Moved: {place_in_words(line.to, names)}"
+                came = f"it was {place_in_words(line.source, names)}"
+                detail = "; ".join(part for part in (came, line.why or "") if part)
+            case inspections.Inspection():
+                what, detail = "Inspected", f"with {line.instrument}"
+        yield Happening(when=line.happened, who=line.who, what=what, detail=detail)
+
+
+def find(books: Books, words: str) -> str:
+    """The serial that someone meant: as typed, or in capitals.
+
+    Raises
+    ------
+    MissingError
+        No bell bears it.
+    """
+    wanted = words.strip()
+    with books.reading() as connection:
+        for serial in dict.fromkeys((wanted, wanted.upper())):
+            if standing.where(connection, bell_now.c.serial == serial):
+                return serial
+    raise MissingError("serial", f'there is no bell "{wanted}"', "read it off the bell again")

@@ -1,0 +1,73 @@
+"""A batch as a table to take away: each bell's state, values, uncertainties and verdicts."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from kitwright.books.characteristics import Characteristic
+from kitwright.files.tables import Cell, write_csv
+from kitwright.files.workbook import Sheet, write_workbook
+from kitwright.shop.batches import BatchView
+from kitwright.shop.judging import limits_in_words, verdict_of
+
+
+@dataclass(frozen=True)
+class _Column:
+    """One characteristic's columns: numbers in mm, then the verdict in words."""
+
+    about: Characteristic
+    index: int
+
+    @property
+    def header(self) -> tuple[str, ...]:
+        name = self.about.name
+        parts = (" x", " y", " u95") if self.about.kind == "position" else ("", " u95")
+        return (*(f"{name}{part} [mm]" for part in parts), f"{name} verdict")
+
+
+def header(shown: BatchView) -> tuple[str, ...]:
+    """The columns of the export, with their units."""
+    characteristics = [part for column in _columns(shown) for part in column.header]
+    return ("serial", "state", "place", *characteristics)
+
+
+def rows(shown: BatchView) -> Iterator[tuple[Cell, ...]]:
+    """A row a bell, in the order of its serial; empty cells where nothing was measured."""
+    for row, bell in enumerate(shown.bells):
+        cells: list[Cell] = [bell.serial, bell.state, bell.place_name]
+        for column in _columns(shown):
+            mm = shown.newest.mm[row, column.index].tolist()
+            measured = mm if column.about.kind == "position" else mm[:1]
+            numbers = [*measured, float(shown.newest.u95_mm[row, column.index])]
+            cells += [None if math.isnan(number) else number for number in numbers]
+            cells.append(verdict_of(int(shown.judged.codes[row, column.index])) or "not measured")
+        yield tuple(cells)
+
+
+def batch_csv(shown: BatchView) -> str:
+    """The batch as CSV text."""
+    return write_csv(header(shown), rows(shown))
+
+
+def batch_xlsx(shown: BatchView, *, created: datetime.datetime) -> bytes:
+    """The batch as a workbook: its bells, and the drawing they were judged by."""
+    drawing = [
+        (about.name, about.kind, limits_in_words(about, lead="mm"), about.frame)
+        for about in shown.newest.characteristics
+    ]
+    return write_workbook(
+        [
+            Sheet(name="bells", header=header(shown), rows=rows(shown)),
+            Sheet(
+                name="drawing", header=("characteristic", "kind", "limits", "frame"), rows=drawing
+            ),
+        ],
+        created=created,
+    )
+
+
+def _columns(shown: BatchView) -> list[_Column]:
+    return [_Column(about, k) for k, about in enumerate(shown.newest.characteristics)]

@@ -1,0 +1,256 @@
+"""Stand by a fitter: keep his sweep, solve it, and tell him which dowels to turn where."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from sqlalchemy import Connection
+
+from kitwright.books import conversions, designs, fitups, orders, standing
+from kitwright.books.entries import Entry
+from kitwright.books.fitups import FitUp, FitUpStep
+from kitwright.books.opening import Books
+from kitwright.books.shop import Shop, get_shop
+from kitwright.errors import InputError, MissingError, MoveError
+from kitwright.worksheets.centring.dowels_case import DowelsAnswer, DowelsCase
+from kitwright.worksheets.centring.sweep import SweepAnswer, SweepCase
+from kitwright.worksheets.declaration import load
+from kitwright.worksheets.reading import read
+
+DRAWER: Final = ("0.007 in", "0.014 in", "0.021 in")
+"""Eccentric dowels as they are commonly sold (common practice, no source)."""
+
+DOWEL_HOLES: Final = ("dowel a", "dowel b")
+"""Names of the two dowel holes in a conversion's block pattern; a lies to the left."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Advice:
+    """What a sweep came to, and the dowels that put it right where it is not within."""
+
+    sweep_case: SweepCase
+    sweep_answer: SweepAnswer
+    dowels_case: DowelsCase | None = None
+    dowels_answer: DowelsAnswer | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FitUpView:
+    """A fit-up with its car, its bell's conversion, its steps, and the advice that stands."""
+
+    fit_up: FitUp
+    shop: Shop
+    order: orders.Order | None
+    car: str
+    engine: str
+    gearbox: str
+    conversion: conversions.Conversion
+    steps: tuple[FitUpStep, ...]
+    advice: Advice | None
+
+    @property
+    def open(self) -> bool:
+        return self.fit_up.state not in fitups.ENDED
+
+
+def open_for_order(books: Books, order_id: int, *, fitter: str, block: str, entry: Entry) -> int:
+    """Open the fit-up of a shipped order's bell; give its number."""
+    with books.writing() as connection:
+        order = orders.get_order(connection, order_id)
+        bell = orders.bell_of(connection, order_id)
+        if bell is None:
+            raise MoveError(order.named, f"it is {order.state}", "ship its bell first")
+        return fitups.open_fit_up(
+            connection, bell.serial, fitter=fitter, block=block, entry=entry, car_id=order.car_id
+        )
+
+
+def receive_sweep(
+    books: Books,
+    fit_up_id: int,
+    given: Mapping[str, Any],
+    *,
+    entry: Entry,
+    drawer: Sequence[str] = DRAWER,
+    send_key: str | None = None,
+) -> Advice:
+    """Keep a fitter's sweep of the bore, solve it, and advise him; all in one transaction.
+
+    Parameters
+    ----------
+    given
+        The case of the worksheet `sweep`, as a face gives it. A limit left out is the conversion's.
+    drawer
+        Sizes of the eccentric dowels at hand.
+    send_key
+        What a page sends once only: a sweep that came before under it is not kept twice.
+
+    Raises
+    ------
+    InputError
+        The sweep cannot be used; nothing is kept.
+    MoveError
+        The fit-up has ended.
+    """
+    with books.writing() as connection:
+        found = fitups.get_fit_up(connection, fit_up_id)
+        if found.state in fitups.ENDED:
+            raise MoveError(f"fit-up {fit_up_id}", f"it has {found.state}", "open a new one")
+        conversion = _conversion(connection, found.serial)
+        advice = _solve(connection, conversion, given, drawer)
+        kept = _keep(
+            connection,
+            fit_up_id,
+            "measuring",
+            "sweep",
+            advice.sweep_case,
+            advice.sweep_answer,
+            entry,
+            send_key,
+        )
+        if kept.number < fitups.steps_of(connection, fit_up_id)[-1].number:
+            return _standing_advice(fitups.steps_of(connection, fit_up_id)) or advice
+        if advice.dowels_case is not None and advice.dowels_answer is not None:
+            _keep(
+                connection,
+                fit_up_id,
+                "advice",
+                "dowels",
+                advice.dowels_case,
+                advice.dowels_answer,
+                entry,
+                None,
+            )
+        else:
+            fitups.take_step(connection, fit_up_id, "advice", entry, why="leave the bell as it is")
+        return advice
+
+
+def _solve(
+    connection: Connection,
+    conversion: conversions.Conversion,
+    given: Mapping[str, Any],
+    drawer: Sequence[str],
+) -> Advice:
+    worksheet = load("sweep")
+    case = read(SweepCase, {"limit": f"{conversion.tir_mm!r} mm", **given})
+    if case.surface != "bore":
+        raise InputError("surface", f'"{case.surface}" is not the bore', 'write "bore"')
+    answer: SweepAnswer = worksheet.solve(case)
+    if answer.verdict == "within":
+        return Advice(sweep_case=case, sweep_answer=answer)
+    dowel_a, dowel_b = _dowel_holes(connection, conversion)
+    dowels_case = read(
+        DowelsCase,
+        {
+            "offset": f"{answer.offset_mm!r} mm",
+            "offset_clock_deg": answer.offset_clock_deg,
+            "offset_u95": f"{answer.offset_u95_mm!r} mm",
+            "dowel_a": dowel_a,
+            "dowel_b": dowel_b,
+            "sizes": list(drawer),
+            "limit": case.limit.text,
+        },
+    )
+    return Advice(
+        sweep_case=case,
+        sweep_answer=answer,
+        dowels_case=dowels_case,
+        dowels_answer=load("dowels").solve(dowels_case),
+    )
+
+
+def _dowel_holes(connection: Connection, conversion: conversions.Conversion) -> list[list[str]]:
+    holes = {hole.name: hole for hole in conversions.pattern(connection, conversion.id, "block")}
+    if missing := [name for name in DOWEL_HOLES if name not in holes]:
+        raise MissingError(
+            f"conversion {conversion.name}",
+            f"its block pattern has no hole called {' or '.join(missing)}",
+            "write the pattern down first",
+        )
+    return [[f"{holes[name].x_mm!r} mm", f"{holes[name].y_mm!r} mm"] for name in DOWEL_HOLES]
+
+
+def _conversion(connection: Connection, serial: str) -> conversions.Conversion:
+    design = designs.get_design(connection, standing.one(connection, serial).design_id)
+    return conversions.get_conversion(connection, design.conversion_id)
+
+
+def _keep(
+    connection: Connection,
+    fit_up_id: int,
+    state: str,
+    worksheet: str,
+    case: Any,
+    answer: Any,
+    entry: Entry,
+    send_key: str | None,
+) -> FitUpStep:
+    return fitups.take_step(
+        connection,
+        fit_up_id,
+        state,
+        entry,
+        worksheet=worksheet,
+        case=case.model_dump(mode="json", exclude_none=True),
+        answer=answer.model_dump(mode="json"),
+        send_key=send_key,
+    )
+
+
+def finish(books: Books, fit_up_id: int, *, succeeded: bool, why: str, entry: Entry) -> None:
+    """Write down how a fit-up ended."""
+    with books.writing() as connection:
+        fitups.take_step(
+            connection, fit_up_id, "succeeded" if succeeded else "failed", entry, why=why or None
+        )
+
+
+def corrected(books: Books, fit_up_id: int, *, why: str, entry: Entry) -> None:
+    """Write down that the fitter turned his dowels."""
+    with books.writing() as connection:
+        fitups.take_step(connection, fit_up_id, "corrected", entry, why=why or None)
+
+
+# ── reading ──────────────────────────────────────────────────────────────────────────────
+
+
+def view(books: Books, fit_up_id: int) -> FitUpView:
+    """Everything about a fit-up."""
+    with books.reading() as connection:
+        found = fitups.get_fit_up(connection, fit_up_id)
+        conversion = _conversion(connection, found.serial)
+        taken = fitups.steps_of(connection, fit_up_id)
+        return FitUpView(
+            fit_up=found,
+            shop=get_shop(connection),
+            order=None if found.order_id is None else orders.get_order(connection, found.order_id),
+            car=_named(conversions.cars(connection), found.car_id),
+            engine=_named(conversions.engines(connection), conversion.engine_id),
+            gearbox=_named(conversions.gearboxes(connection), conversion.gearbox_id),
+            conversion=conversion,
+            steps=tuple(taken),
+            advice=_standing_advice(taken),
+        )
+
+
+def _named(known: Sequence[conversions.Named], wanted: int | None) -> str:
+    return next((each.name for each in known if each.id == wanted), "")
+
+
+def _standing_advice(taken: Sequence[FitUpStep]) -> Advice | None:
+    """The newest sweep and what was advised on it."""
+    swept = [step for step in taken if step.worksheet == "sweep"]
+    if not swept:
+        return None
+    advised = [
+        step for step in taken if step.worksheet == "dowels" and step.number > swept[-1].number
+    ]
+    return Advice(
+        sweep_case=read(SweepCase, swept[-1].case_json),
+        sweep_answer=SweepAnswer.model_validate(swept[-1].answer_json),
+        dowels_case=read(DowelsCase, advised[-1].case_json) if advised else None,
+        dowels_answer=DowelsAnswer.model_validate(advised[-1].answer_json) if advised else None,
+    )

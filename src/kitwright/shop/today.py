@@ -1,0 +1,201 @@
+"""What needs somebody's decision today, and how much of what stands where."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from sqlalchemy import Connection
+
+from kitwright.books import designs, fitups, orders, standing, steps, stock
+from kitwright.books.opening import Books
+from kitwright.books.shop import Shop, get_party, get_shop
+from kitwright.books.tables import bell_now
+from kitwright.shop.bells import view as view_of_bell
+
+EXPIRES_SOON: Final = datetime.timedelta(days=60)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Task:
+    """One thing that waits: what it is about, where its page is, what is asked, since when."""
+
+    subject: str
+    page: str
+    asked: str
+    since: datetime.date | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stock:
+    """One design's castings and bells, by where they stand in the job."""
+
+    design: designs.Design
+    castings: int
+    machining: int
+    undecided: int
+    free: int
+    allocated: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Today:
+    """The first page of the day."""
+
+    shop: Shop
+    tasks: tuple[Task, ...]
+    stock: tuple[Stock, ...]
+
+
+def look(books: Books, *, today: datetime.date) -> Today:
+    """What waits, most pressing first, and the stock of every design."""
+    with books.reading() as connection:
+        shop = get_shop(connection)
+        held = [bell.serial for bell in standing.where(connection, bell_now.c.state == "held")]
+        rejected = standing.where(connection, bell_now.c.state == "rejected")
+        tasks = [
+            *_fit_ups(connection),
+            *_batches(connection, today),
+            *_orders(connection, today),
+            *_withdrawn(connection),
+            *_certificates(connection, today),
+        ]
+        if rejected:
+            tasks += _rejected(connection)
+        stocks = tuple(_stock(connection))
+    return Today(
+        shop=shop, tasks=(*(_held(books, serial) for serial in held), *tasks), stock=stocks
+    )
+
+
+def _held(books: Books, serial: str) -> Task:
+    seen = view_of_bell(books, serial)
+    close = [one.about.name for one in seen.measured if one.verdict == "too close to call"]
+    asked = f"{', '.join(close)} too close to call" if close else "held"
+    last = seen.decisions[-1]
+    return Task(
+        subject=f"Bell {serial}",
+        page=f"/bells/{serial}",
+        asked=f"{asked}: measure again, concede or reject",
+        since=last.happened.date(),
+    )
+
+
+def _fit_ups(connection: Connection) -> Iterator[Task]:
+    asks = {
+        "opened": "wait for the first sweep",
+        "measuring": "give advice",
+        "advice": "hear how it went",
+        "corrected": "wait for the second sweep",
+    }
+    for each in fitups.fit_ups(connection):
+        if each.state in asks:
+            last = fitups.steps_of(connection, each.id)[-1]
+            yield Task(
+                subject=f"Fit-up {each.id}, bell {each.serial}",
+                page=f"/fit-ups/{each.id}",
+                asked=f"{each.state}: {asks[each.state]}",
+                since=last.happened.date(),
+            )
+
+
+def _batches(connection: Connection, today: datetime.date) -> Iterator[Task]:
+    for batch in stock.batches(connection):
+        page = f"/batches/{batch.id}"
+        if batch.state == "back":
+            since = steps.newest(connection, steps.BATCH, batch.id).happened.date()
+            yield Task(
+                subject=f"Batch {batch.label}",
+                page=page,
+                asked="back and not judged: import its inspection",
+                since=since,
+            )
+        elif batch.state == "sent" and batch.due < today:
+            name = get_party(connection, batch.machinist_id).name
+            yield Task(
+                subject=f"Batch {batch.label}",
+                page=page,
+                asked=f"overdue at {name}: ask for a day",
+                since=batch.due,
+            )
+
+
+def _orders(connection: Connection, today: datetime.date) -> Iterator[Task]:
+    for each in orders.orders(connection):
+        subject, page = f"Order {each.label}", f"/orders#order-{each.id}"
+        if each.state == "open":
+            yield Task(subject=subject, page=page, asked="nothing is promised: plan a batch")
+        elif each.state == "allocated":
+            yield Task(
+                subject=subject,
+                page=page,
+                asked="its bell is there: ship it",
+                since=each.promised_for,
+            )
+        elif each.state == "promised" and each.promised_for and each.promised_for < today:
+            yield Task(
+                subject=subject,
+                page=page,
+                asked="its day is past: promise anew",
+                since=each.promised_for,
+            )
+
+
+def _withdrawn(connection: Connection) -> Iterator[Task]:
+    for bell in standing.where(connection, bell_now.c.state == "withdrawn"):
+        yield Task(
+            subject=f"Bell {bell.serial}",
+            page=f"/bells/{bell.serial}",
+            asked=f"withdrawn, it is at the {bell.place_name}: tell who holds it, hold or scrap it",
+        )
+
+
+def _rejected(connection: Connection) -> Iterator[Task]:
+    for batch in stock.batches(connection):
+        found = standing.where(
+            connection, bell_now.c.batch_id == batch.id, bell_now.c.state == "rejected"
+        )
+        if found:
+            few = ", ".join(bell.serial for bell in found[:4])
+            more = f" and {len(found) - 4} more" if len(found) > 4 else ""
+            yield Task(
+                subject=f"Batch {batch.label}",
+                page=f"/batches/{batch.id}",
+                asked=f"rejected {few}{more}: rework, concede or scrap",
+            )
+
+
+def _certificates(connection: Connection, today: datetime.date) -> Iterator[Task]:
+    for design in designs.designs(connection):
+        expires = design.certificate_expires
+        if expires is not None and expires < today + EXPIRES_SOON:
+            word = "expired" if expires < today else "expires"
+            yield Task(
+                subject=design.name,
+                page=f"/conversions#design-{design.id}",
+                asked=f"its shell's certificate {word} on {expires.isoformat()}",
+                since=None,
+            )
+
+
+def _stock(connection: Connection) -> Iterator[Stock]:
+    counts: Mapping[tuple[int, str, str], int] = standing.counts(connection)
+    for design in designs.designs(connection):
+
+        def sum_of(*states: str, place: str = "", own: int = design.id) -> int:
+            return sum(
+                count
+                for (design_id, state, where), count in counts.items()
+                if design_id == own and state in states and place in ("", where)
+            )
+
+        yield Stock(
+            design=design,
+            castings=sum(crate.on_floor for crate in stock.crates(connection, design.id)),
+            machining=sum_of("made", place="machinist"),
+            undecided=sum_of("made", place="shelf") + sum_of("held"),
+            free=sum_of("released", place="shelf"),
+            allocated=sum_of("allocated"),
+        )

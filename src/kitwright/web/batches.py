@@ -1,0 +1,177 @@
+"""Batches: the list, a batch with all its bells, the import of its inspection, its export."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from fastapi import APIRouter
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+
+from kitwright.books import designs, stock
+from kitwright.books.characteristics import characteristics
+from kitwright.books.shop import get_party
+from kitwright.errors import InputError, MissingError, Problem
+from kitwright.files.incoming import table_from_bytes
+from kitwright.files.inspection import blank_inspection
+from kitwright.shop import batches
+from kitwright.shop.corrections import with_batch
+from kitwright.shop.exports import batch_csv, batch_xlsx
+from kitwright.shop.judging import rule_in_words
+from kitwright.web.drawings import bores_of_batch
+from kitwright.web.pages import frame_of, page
+from kitwright.web.shop_state import (
+    Posted,
+    beside,
+    books_of,
+    done,
+    download,
+    entry_of,
+    site_of,
+    today_of,
+    who_of,
+)
+
+router = APIRouter(include_in_schema=False)
+
+CSV: Final = "text/csv; charset=utf-8"
+XLSX: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@router.get("/batches")
+def listed(request: Request) -> Response:
+    """Every batch, newest first."""
+    with books_of(request).reading() as connection:
+        found = [
+            (
+                each,
+                designs.get_design(
+                    connection, designs.get_revision(connection, each.revision_id).design_id
+                ),
+                get_party(connection, each.machinist_id),
+            )
+            for each in reversed(stock.batches(connection))
+        ]
+        crates = [
+            (
+                crate,
+                designs.get_design(connection, crate.design_id),
+                get_party(connection, crate.supplier_id),
+            )
+            for crate in reversed(stock.crates(connection))
+        ]
+    return page(
+        request,
+        "batches.html",
+        current="batches",
+        found=found,
+        crates=crates,
+        day=today_of(request),
+    )
+
+
+@router.get("/batches/{number}")
+def shown(request: Request, number: int) -> Response:
+    """A batch and all its bells."""
+    return _page(request, number)
+
+
+@router.post("/batches/{number}")
+async def imported(request: Request, number: int, sent: Posted) -> Response:
+    """Take an inspection in; on any fault the form comes back, and nothing is kept."""
+    return await run_in_threadpool(_import, request, number, sent)
+
+
+def _import(request: Request, number: int, sent: Posted) -> Response:
+    who = sent.text("who")
+    try:
+        missing = [
+            Problem(name, "missing", expected)
+            for name, expected in (
+                ("instrument", "say what they were measured with"),
+                ("who", "say who hands it in"),
+            )
+            if not sent.text(name)
+        ]
+        if sent.file is None:
+            missing.insert(0, Problem("file", "missing", "choose the inspection's file"))
+        if missing:
+            raise InputError.of(missing)
+        table = table_from_bytes(sent.file_name, sent.file or b"")
+        batches.import_inspection(
+            books_of(request),
+            number,
+            table,
+            instrument=sent.text("instrument"),
+            entry=entry_of(request, who),
+        )
+    except MissingError as error:
+        if error.problems[0].where == "batch":
+            raise
+        return _page(request, number, sent.texts, error.problems)
+    except InputError as error:
+        return _page(request, number, sent.texts, error.problems)
+    return done(request, f"/batches/{number}#bells", who)
+
+
+def _page(
+    request: Request,
+    number: int,
+    typed: Mapping[str, str] | None = None,
+    problems: Sequence[Problem] = (),
+) -> Response:
+    books = books_of(request)
+    found = batches.view(books, number)
+    with books.reading() as connection:
+        revision = designs.get_revision(connection, found.batch.revision_id)
+        design = designs.get_design(connection, revision.design_id)
+        machinist = get_party(connection, found.batch.machinist_id)
+    lead = frame_of(request).lead
+    drawn = bores_of_batch(found, lead=lead)
+    fields = {"file", "instrument", "who"}
+    told = beside([problem for problem in problems if problem.where in fields])
+    return page(
+        request,
+        "batch.html",
+        current="batches",
+        status=422 if problems else 200,
+        found=found,
+        revision=revision,
+        design=design,
+        machinist=machinist,
+        rule=rule_in_words(found.shop),
+        picture=drawn,
+        budgets=with_batch(books, number) if drawn is not None and drawn.sold else [],
+        reasons=found.judged.reasons(),
+        typed={"who": who_of(request), **(typed or {})},
+        problems=problems,
+        told=told,
+        untold=[problem for problem in problems if problem.where not in fields],
+    )
+
+
+@router.get("/batches/{number}/blank.csv")
+def blank(request: Request, number: int) -> Response:
+    """The inspection file to fill in: its header, and the batch's serials."""
+    found = batches.view(books_of(request), number)
+    with books_of(request).reading() as connection:
+        drawn = characteristics(connection, found.batch.revision_id)
+    text = blank_inspection(batches.expected_of(drawn), [bell.serial for bell in found.bells])
+    return download(text.encode(), CSV, f"inspection-{found.batch.label}.csv")
+
+
+@router.get("/batches/{number}/batch.csv")
+def as_csv(request: Request, number: int) -> Response:
+    """The batch as CSV."""
+    found = batches.view(books_of(request), number)
+    return download(batch_csv(found).encode(), CSV, f"batch-{found.batch.label}.csv")
+
+
+@router.get("/batches/{number}/batch.xlsx")
+def as_xlsx(request: Request, number: int) -> Response:
+    """The batch as a workbook."""
+    found = batches.view(books_of(request), number)
+    created = site_of(request).clock()
+    return download(batch_xlsx(found, created=created), XLSX, f"batch-{found.batch.label}.xlsx")

@@ -1,0 +1,58 @@
+"""A shop's site: its own pages beside the worksheets, over its books."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable, Collection
+from typing import Final
+
+from fastapi import FastAPI
+
+from kitwright.books.opening import Books
+from kitwright.books.shop import get_shop
+from kitwright.units import Lead
+from kitwright.web import batches, bells, catalogue, fitups, today
+from kitwright.web.app import create_app
+from kitwright.web.guard import LOCAL_HOSTS
+from kitwright.web.pages import WORKSHEETS
+from kitwright.web.pages import Entry as MenuEntry
+from kitwright.web.shop_state import Site
+
+MENU: Final = (
+    MenuEntry("today", "/", "Today"),
+    MenuEntry("batches", "/batches", "Batches"),
+    MenuEntry("fit-ups", "/fit-ups", "Fit-ups"),
+    MenuEntry("orders", "/orders", "Orders"),
+    MenuEntry("kits", "/kits", "Kits"),
+    MenuEntry("conversions", "/conversions", "Conversions"),
+    WORKSHEETS,
+)
+
+
+def create_site(
+    books: Books,
+    *,
+    hosts: Collection[str] = LOCAL_HOSTS,
+    clock: Callable[[], datetime.datetime] = lambda: datetime.datetime.now(datetime.UTC),
+) -> FastAPI:
+    """The shop's application: its pages, the worksheets and the API.
+
+    The books' shop gives the name at the head and the unit that leads; `clock` tells the time that
+    is written down with each entry.
+    """
+    with books.reading() as connection:
+        shop = get_shop(connection)
+    lead: Lead = "in" if shop.lead == "in" else "mm"
+    return create_app(
+        Site(name=shop.name, books=books, clock=clock),
+        lead=lead,
+        routers=[
+            today.router,
+            batches.router,
+            bells.router,
+            fitups.router,
+            catalogue.router,
+        ],
+        menu=MENU,
+        hosts=hosts,
+    )
