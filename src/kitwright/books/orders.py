@@ -1,0 +1,231 @@
+"""Orders: open, promised for a day, allocated a bell, shipped, closed; or cancelled before."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import ColumnElement, Connection, select
+
+from kitwright.books import decisions, kits, rows, standing, steps
+from kitwright.books.entries import Entry, Money, day, reason, words
+from kitwright.books.kits import Option
+from kitwright.books.shop import get_party
+from kitwright.books.standing import Standing
+from kitwright.books.tables import (
+    bell_now,
+    decision,
+    order,
+    order_option,
+    order_step,
+    variant,
+    variant_option,
+)
+from kitwright.books.transactions import all_or_nothing
+from kitwright.errors import InputError, MissingError, MoveError
+
+
+@dataclass(frozen=True, kw_only=True)
+class Order:
+    """One kit for one customer. `promised_for` is the newest promise, None before the first."""
+
+    id: int
+    label: str
+    customer_id: int
+    variant_id: int
+    car_id: int | None
+    price_minor: int
+    price_currency: str
+    design_id: int
+    state: str
+    promised_for: date | None
+
+    @property
+    def price(self) -> Money:
+        """As agreed; it stays when the variant's price changes."""
+        return Money(self.price_minor, self.price_currency)
+
+    @property
+    def named(self) -> str:
+        """How a line to a person names it."""
+        return f"order {self.label}"
+
+
+@all_or_nothing
+def open_order(
+    connection: Connection,
+    label: str,
+    *,
+    customer_id: int,
+    variant_id: int,
+    price: Money,
+    entry: Entry,
+    car_id: int | None = None,
+    option_ids: Sequence[int] = (),
+) -> int:
+    """Open an order for a variant with these options, at a price; give its number."""
+    get_party(connection, customer_id, "customer")
+    offered = {each.id for each in kits.options(connection, variant_id)}
+    if foreign := [each for each in option_ids if each not in offered]:
+        raise InputError("options", f"{foreign} are not of this variant", "name its own")
+    number = rows.add(
+        connection,
+        order,
+        named="label",
+        label=words(label, where="label"),
+        customer_id=customer_id,
+        variant_id=kits.get_variant(connection, variant_id).id,
+        car_id=car_id,
+        **price.columns("price"),
+    )
+    for option_id in dict.fromkeys(option_ids):
+        rows.add(connection, order_option, order_id=number, variant_option_id=option_id)
+    steps.begin(connection, steps.ORDER, number, entry)
+    return number
+
+
+def promise(
+    connection: Connection, order_id: int, promised_for: date, entry: Entry, *, why: str = ""
+) -> None:
+    """Promise a day. Another day than was promised before needs a reason.
+
+    Raises
+    ------
+    MissingError, InputError, MoveError
+        No such order; no reason; it has a bell allocated, or is past promising.
+    """
+    found = get_order(connection, order_id)
+    promised_for = day(promised_for, where="promised_for")
+    if found.state == "allocated":
+        raise MoveError(found.named, "a bell is allocated to it", "free that first, or ship it")
+    if found.promised_for is not None:
+        why = reason(why, where="why", needed_by="a new promise")
+    steps.take(
+        connection, steps.ORDER, order_id, "promised", entry, why=why, promised_for=promised_for
+    )
+
+
+@all_or_nothing
+def allocate(
+    connection: Connection, order_id: int, serial: str, entry: Entry, *, seen: int | None = None
+) -> None:
+    """Allocate a released bell of the variant's design to a promised order.
+
+    Of two who allocate one bell at once, or two bells to one order, one wins.
+
+    Raises
+    ------
+    MissingError, MoveError
+        No such order or bell; the bell is of another design or not released (any more), the
+        order not promised.
+    """
+    found = get_order(connection, order_id)
+    bell = standing.one(connection, serial)
+    if bell.design_id != found.design_id:
+        raise MoveError(
+            bell.named, f"is of another design than {found.named} asks for", "allocate its own"
+        )
+    decisions.decide(connection, serial, "allocate", entry, order_id=order_id, seen=seen)
+    steps.take(connection, steps.ORDER, order_id, "allocated", entry)
+
+
+@all_or_nothing
+def free(connection: Connection, order_id: int, entry: Entry, *, why: str) -> None:
+    """Take the allocated bell away from an order; the promise stands."""
+    why = reason(why, where="why", needed_by="freeing a bell")
+    decisions.decide(
+        connection, _bell_to(connection, order_id, "free").serial, "free", entry, why=why
+    )
+    steps.take(connection, steps.ORDER, order_id, "promised", entry, why=why)
+
+
+@all_or_nothing
+def ship(connection: Connection, order_id: int, entry: Entry) -> None:
+    """Ship an order: its bell leaves the shelf for the customer."""
+    bell = _bell_to(connection, order_id, "shipped")
+    decisions.decide(connection, bell.serial, "ship", entry)
+    steps.take(connection, steps.ORDER, order_id, "shipped", entry)
+
+
+def close(connection: Connection, order_id: int, entry: Entry) -> None:
+    """Close a shipped order."""
+    steps.take(connection, steps.ORDER, order_id, "closed", entry)
+
+
+@all_or_nothing
+def cancel(connection: Connection, order_id: int, entry: Entry, *, why: str) -> None:
+    """Cancel an order before it ships; a bell that was allocated to it is free again."""
+    why = reason(why, where="why", needed_by="cancelling")
+    bell = bell_of(connection, order_id)
+    steps.take(connection, steps.ORDER, order_id, "cancelled", entry, why=why)
+    if bell is not None:
+        decisions.decide(connection, bell.serial, "free", entry, why=why)
+
+
+def _bell_to(connection: Connection, order_id: int, to: str) -> Standing:
+    bell = bell_of(connection, order_id)
+    if bell is None or bell.state != "allocated":
+        found = get_order(connection, order_id)
+        raise MoveError(
+            found.named, f"no bell is allocated to it, it is {found.state}", f'"{to}" needs one'
+        )
+    return bell
+
+
+def bell_of(connection: Connection, order_id: int) -> Standing | None:
+    """The bell that is allocated to an order, or was shipped with it and is still out."""
+    once = select(decision.c.bell_id).where(decision.c.order_id == rows.key_of(order_id))
+    found = standing.where(
+        connection,
+        bell_now.c.bell_id.in_(once),
+        bell_now.c.order_id == order_id,
+        bell_now.c.state.in_(("allocated", "shipped", "fitted")),
+    )
+    return found[0] if found else None
+
+
+def get_order(connection: Connection, order_id: int) -> Order:
+    """The order of this number."""
+    found = _orders(connection, order.c.id == rows.key_of(order_id))
+    if not found:
+        raise MissingError("order", f"there is no order number {order_id}")
+    return found[0]
+
+
+def orders(
+    connection: Connection, *, state: str | None = None, customer_id: int | None = None
+) -> list[Order]:
+    """Every order, or those in one state or of one customer, in the order opened."""
+    wanted = () if customer_id is None else (order.c.customer_id == customer_id,)
+    return [each for each in _orders(connection, *wanted) if state is None or each.state == state]
+
+
+def _orders(connection: Connection, *conditions: ColumnElement[bool]) -> list[Order]:
+    now = steps.now(steps.ORDER)
+    promised = (
+        select(order_step.c.promised_for)
+        .where(order_step.c.order_id == order.c.id, order_step.c.promised_for.is_not(None))
+        .order_by(order_step.c.number.desc())
+        .limit(1)
+        .scalar_subquery()
+    )
+    query = (
+        select(order, variant.c.design_id, now.c.state, promised.label("promised_for"))
+        .join(now, now.c.order_id == order.c.id)
+        .join(variant, variant.c.id == order.c.variant_id)
+        .where(*conditions)
+        .order_by(order.c.id)
+    )
+    return rows.read(connection, query, Order)
+
+
+def options_of(connection: Connection, order_id: int) -> list[Option]:
+    """The options that an order asks for."""
+    query = (
+        select(variant_option)
+        .join(order_option, order_option.c.variant_option_id == variant_option.c.id)
+        .where(order_option.c.order_id == rows.key_of(order_id))
+        .order_by(variant_option.c.name)
+    )
+    return rows.read(connection, query, Option)

@@ -1,0 +1,71 @@
+"""The tables, by subject. `metadata` holds them all."""
+
+from kitwright.books.tables.columns import metadata
+from kitwright.books.tables.designs import (
+    block_population,
+    characteristic,
+    conversion,
+    conversion_car,
+    design,
+    hole,
+    revision,
+    revision_step,
+)
+from kitwright.books.tables.orders import (
+    fit_up,
+    fit_up_step,
+    kit,
+    kit_part,
+    order,
+    order_option,
+    order_step,
+    variant,
+    variant_option,
+)
+from kitwright.books.tables.shop import car, engine, gearbox, party, shop
+from kitwright.books.tables.stock import (
+    batch,
+    batch_step,
+    bell,
+    crate,
+    decision,
+    inspection,
+    inspection_value,
+    movement,
+)
+from kitwright.books.tables.views import bell_now
+
+__all__ = [
+    "batch",
+    "batch_step",
+    "bell",
+    "bell_now",
+    "block_population",
+    "car",
+    "characteristic",
+    "conversion",
+    "conversion_car",
+    "crate",
+    "decision",
+    "design",
+    "engine",
+    "fit_up",
+    "fit_up_step",
+    "gearbox",
+    "hole",
+    "inspection",
+    "inspection_value",
+    "kit",
+    "kit_part",
+    "metadata",
+    "movement",
+    "order",
+    "order_option",
+    "order_step",
+    "party",
+    "revision",
+    "revision_step",
+    "shop",
+    "variant",
+    "variant_option",
+]
