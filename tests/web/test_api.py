@@ -131,15 +131,16 @@ def test_any_content_type_is_read_as_json(client: TestClient) -> None:
 
 
 def test_an_unknown_worksheet_is_404_with_the_nearest_name(client: TestClient) -> None:
-    answer = client.get("/api/worksheets/sweeep")
-    assert answer.status_code == 404
-    assert answer.json()["problems"] == [
-        {
-            "where": "worksheet",
-            "given": 'there is no worksheet "sweeep"',
-            "expected": 'did you mean "sweep"?',
-        }
-    ]
+    for method in ("GET", "POST"):
+        answer = client.request(method, "/api/worksheets/sweeep")
+        assert answer.status_code == 404
+        assert answer.json()["problems"] == [
+            {
+                "where": "worksheet",
+                "given": 'there is no worksheet "sweeep"',
+                "expected": 'did you mean "sweep"?',
+            }
+        ]
 
 
 # ── the description ──────────────────────────────────────────────────────────────────────

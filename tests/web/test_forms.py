@@ -469,7 +469,7 @@ def test_hostile_names_cost_little() -> None:
     start = time.perf_counter()
     filled = FORM.read(posted)
     FORM.filled(filled.values, filled.problems, {**filled.shown, "readings": 10**9})
-    assert time.perf_counter() - start < 5
+    assert time.perf_counter() - start < 20  # a hundred times that if each name were walked
 
 
 junk = st.recursive(

@@ -11,6 +11,7 @@ from starlette.testclient import TestClient
 
 from kitwright.errors import InputError
 from kitwright.pictures.answers import pictures_of
+from kitwright.web.app import create_app
 from kitwright.web.forms import Form
 from kitwright.web.forms.views import EntryView, GroupView, TableView, View
 from kitwright.worksheets.contents import CONTENTS
@@ -264,6 +265,31 @@ def test_the_first_button_of_the_form_works_it_out(
     assert first.get("formaction") is None
 
 
+def test_the_shops_unit_leads(worksheet: Worksheet) -> None:
+    client = TestClient(create_app(lead="in", hosts=["testserver"]))
+    sent = {"text": worksheet.example}
+    page = page_of(client.post(f"/worksheets/{worksheet.name}", data=sent).text)
+    answer = worksheet.solve(read(worksheet.case, from_toml(worksheet.example)))
+    assert said(page.cssselect(".say")[0]) == worksheet.say(answer, "in")
+    inches = [row for row in figures(answer, lead="in") if row.leading.endswith(" in")]
+    assert inches
+    assert all(row.leading in text_of(page) for row in inches)
+
+
+@pytest.mark.parametrize(
+    ("u95", "word", "shape"),
+    [("0.01 mm", "within", "filled"), ("2 mm", "too close to call", "hatched")],
+)
+def test_a_verdict_has_its_mark_and_its_word(
+    client: TestClient, u95: str, word: str, shape: str
+) -> None:
+    sent = {"value": "1 mm", "u95": u95, "limits.low": "0.5 mm"}
+    page = page_of(client.post("/worksheets/conformity", data=sent).text)
+    [state] = page.cssselect(".answer > p > .state")
+    assert said(state) == word
+    assert shape in state.get("class")
+
+
 # ── the case as text ─────────────────────────────────────────────────────────────────────
 
 
@@ -306,7 +332,7 @@ def test_more_rows_than_a_form_holds_are_refused_not_dropped(client: TestClient)
 
 def test_a_case_is_kept_as_a_file(client: TestClient, worksheet: Worksheet) -> None:
     address = f"/worksheets/{worksheet.name}/case"
-    kept = client.post(address, data={"text": worksheet.example})
+    kept = client.post(address, data={"text": worksheet.example.replace("\n", "\r\n")})
     assert kept.status_code == 200
     assert kept.headers["content-disposition"] == f'attachment; filename="{worksheet.name}.toml"'
     assert from_toml(kept.content.decode("utf-8")) == from_toml(worksheet.example)

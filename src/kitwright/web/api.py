@@ -92,6 +92,10 @@ def sheet(name: str) -> Sheet:
     )
 
 
+def _missing(name: str) -> None:
+    load(name)  # a worksheet that is there has a route of its own; this one names the nearest
+
+
 def install(app: FastAPI) -> None:
     """Add the API's routes, and the models that its description refers to."""
     worksheets = [load(entry.name) for entry in CONTENTS]
@@ -122,6 +126,9 @@ def install(app: FastAPI) -> None:
         response_model=Sheet,
         operation_id="show_worksheet",
         responses={404: refused},
+    )
+    router.add_api_route(
+        "/api/worksheets/{name}", _missing, methods=["POST"], include_in_schema=False
     )
     app.include_router(router)
 

@@ -27,6 +27,7 @@ from kitwright.worksheets.showing import Figure, Grid, figures, grids
 from kitwright.worksheets.writing import to_toml
 
 MOST_FIELDS: Final = 5000
+VERDICTS: Final = ("within", "outside", "too close to call")
 
 router = APIRouter(include_in_schema=False)
 
@@ -57,6 +58,7 @@ class Answered:
 
     sentence: str
     verdict: str | None
+    """The outcome of a decision near a limit, which has a mark of its own."""
     pictures: Sequence[Picture]
     figures: Sequence[Figure]
     grids: Sequence[Grid]
@@ -189,7 +191,7 @@ def _answered(worksheet: Worksheet, case: Case, answer: Answer, lead: Lead) -> A
     rows = figures(answer, lead=lead)
     return Answered(
         sentence=worksheet.say(answer, lead),
-        verdict=next((row.leading for row in rows if row.name == "verdict"), None),
+        verdict=next((row.leading for row in rows if row.leading in VERDICTS), None),
         pictures=pictures_of(worksheet.name, case, answer, lead=lead),
         figures=rows,
         grids=grids(answer, lead=lead),

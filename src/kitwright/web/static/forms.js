@@ -22,7 +22,6 @@ document.addEventListener("submit", async (event) => {
     form.replaceChildren(...made.childNodes);
   } catch {
     // without an answer the browser goes the ordinary way and shows what is wrong
-    form.noValidate = true;
     const field = document.createElement("input");
     field.type = "hidden";
     field.name = button.name;
