@@ -127,6 +127,7 @@ def fits_and_serves_everyone() -> Callable[[Page], None]:
         small = page.evaluate(
             """() => [...document.querySelectorAll("button, input:not([type=hidden]), select")]
                 .filter((e) => e.checkVisibility() && !e.closest(".unseen"))
+                .map((e) => (["radio", "checkbox"].includes(e.type) && e.closest("label")) || e)
                 .filter((e) => e.getBoundingClientRect().height < 44)
                 .map((e) => e.outerHTML.slice(0, 120))"""
         )

@@ -72,7 +72,7 @@ def test_what_is_not_measured_is_held_and_said() -> None:
 @pytest.mark.parametrize(
     ("about", "words"),
     [
-        (DRAWN[0], "zone ⌀ 0.100 mm"),
+        (DRAWN[0], "zone Ø 0.100 mm"),
         (DRAWN[1], "164.900 mm to 165.100 mm"),
         (length_of("flat", None, 0.05), "at most 0.050 mm"),
         (length_of("thick", 4.0, None), "at least 4.000 mm"),

@@ -123,7 +123,7 @@ def limits_in_words(about: Characteristic, *, lead: Lead) -> str:
         return show_length(mm, lead=lead).leading
 
     if about.kind == "position":
-        return f"zone ⌀ {size(about.zone_mm or 0)}"
+        return f"zone Ø {size(about.zone_mm or 0)}"
     if about.low_mm is None:
         return f"at most {size(about.high_mm or 0)}"
     if about.high_mm is None:
