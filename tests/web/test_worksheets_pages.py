@@ -240,7 +240,8 @@ def test_blocks_are_added_and_taken_out_without_scripts(client: TestClient) -> N
     form = case_form(page_of(client.get(f"{address}?example=1").text))
     values = dict(typed(form))
     buttons = form.cssselect("button[name=add]")
-    assert len(buttons) == 6  # a button for each kind of contributor
+    asked = [said(button) for button in buttons]  # in the order in which they are declared
+    assert asked == ["zone", "shift", "line", "float", "growth", "measured"]
     for button in buttons:
         grown = page_of(client.post(address, data={**values, "add": button.get("value")}).text)
         kinds = [i.value for i in case_form(grown).cssselect(".block > input[type=hidden]")]

@@ -81,7 +81,7 @@ class Table:
 
 def _heading(part: Piece) -> str:
     unit = part.unit if isinstance(part, Entry) else ""
-    label = f"{part.label[:1].upper()}{part.label[1:]}"
+    label = part.label if len(part.label) == 1 else f"{part.label[:1].upper()}{part.label[1:]}"
     return f"{label}, {unit}" if unit else label
 
 

@@ -105,7 +105,7 @@ class Planner:
         item = self._resolved(schema.get("items", {}))
         rows = example if isinstance(example, list) else []
         if "discriminator" in item and depth < _DEEPEST:
-            return self._blocks(item["discriminator"], about, rows, depth)
+            return self._blocks(item, about, rows, depth)
         if "prefixItems" in item or "properties" in item:
             whole = {**item, "description": about["label"]}
             row = self.piece(whole, "", rows[0] if rows else None, needed=True, depth=depth + 1)
@@ -130,10 +130,12 @@ class Planner:
     def _blocks(
         self, choice: Mapping[str, Any], about: dict[str, Any], rows: Sequence[Any], depth: int
     ) -> Blocks:
-        tag = choice["propertyName"]
+        """Rows of several kinds, in the order in which the union names them."""
+        tag = choice["discriminator"]["propertyName"]
+        kind_of = {link: kind for kind, link in choice["discriminator"]["mapping"].items()}
         kinds = {}
-        for kind, link in choice["mapping"].items():
-            whole = self._resolved({"$ref": link})
+        for branch in choice["oneOf"]:
+            kind, whole = kind_of[branch["$ref"]], self._resolved(branch)
             fields = {name: inner for name, inner in whole["properties"].items() if name != tag}
             alike = [row for row in rows if isinstance(row, Mapping) and row.get(tag) == kind]
             kinds[kind] = self.group(
