@@ -49,11 +49,13 @@ def figures(model: BaseModel, *, lead: Lead) -> list[Figure]:
         value = getattr(model, name)
         if name in _APART or name in partners or _is_grid(value) or _hidden(field):
             continue
+        if value in (None, []) and _extra(field).get("optional"):
+            continue
         if isinstance(value, BaseModel):
             found += [
                 Figure(
                     name=f"{name}.{inner.name}",
-                    label=f"{label_of(name, field)}, {inner.label[:1].lower()}{inner.label[1:]}",
+                    label=f"{label_of(name, field)}, {_inside(inner.label)}",
                     leading=inner.leading,
                     other=inner.other,
                 )
@@ -63,6 +65,11 @@ def figures(model: BaseModel, *, lead: Lead) -> list[Figure]:
         uncertainty = getattr(model, _partners(model).get(name, ""), None)
         found.append(_figure(name, label_of(name, field), value, uncertainty, lead))
     return found
+
+
+def _inside(label: str) -> str:
+    """A label within a sentence: "TIR left" stays as it is."""
+    return label if label[:2].isupper() else f"{label[:1].lower()}{label[1:]}"
 
 
 def grids(model: BaseModel, *, lead: Lead) -> list[Grid]:
@@ -94,7 +101,7 @@ def say_chance(chance: float) -> str:
     """
     if chance in (0, 1):
         return f"{100 * chance:.0f} %"
-    distance = min(chance, 1 - chance)
+    distance = min(abs(chance), abs(1 - chance))  # a share may lie beyond both
     # rounding error of a chance near one must not ask for more figures than a double holds
     decimals = 1 if distance >= 0.001 else min(10, -math.floor(math.log10(distance)) - 2)
     return f"{plain(100 * chance, decimals)} %"
@@ -175,8 +182,7 @@ def _text(name: str, value: Any, lead: Lead) -> str:
         return _writer(name)(value, None, lead).leading
     if isinstance(value, BaseModel):
         return ", ".join(
-            f"{inner.label[:1].lower()}{inner.label[1:]} {inner.leading}"
-            for inner in figures(value, lead=lead)
+            f"{_inside(inner.label)} {inner.leading}" for inner in figures(value, lead=lead)
         )
     if isinstance(value, Sequence) and not isinstance(value, str):
         return ", ".join(_text(name, item, lead) for item in value)
@@ -190,13 +196,20 @@ def _is_grid(value: Any) -> bool:
     if isinstance(value, Mapping):
         return True
     rows = isinstance(value, Sequence) and not isinstance(value, str) and len(value) > 0
-    return rows and isinstance(value[0], BaseModel | list | tuple)
+    return rows and (isinstance(value[0], BaseModel | list | tuple) or _is_sentence(value[0]))
+
+
+def _is_sentence(value: Any) -> bool:
+    """A list of sentences is a table of one column; a list of names is one figure."""
+    return isinstance(value, str) and value.endswith(".")
 
 
 def _grid(name: str, label: str, value: Any, lead: Lead) -> Grid:
     if isinstance(value, Mapping):
         rows = [(str(key), _text(name, item, lead)) for key, item in value.items()]
         return Grid(name=name, label=label, columns=("", label), rows=tuple(rows))
+    if _is_sentence(value[0]):
+        return Grid(name=name, label=label, columns=("",), rows=tuple((line,) for line in value))
     if not isinstance(value[0], BaseModel):
         cells = tuple(tuple(_text("", item, lead) for item in row) for row in value)
         return Grid(name=name, label=label, columns=("",) * len(cells[0]), rows=cells)

@@ -23,6 +23,8 @@ from kitwright.errors import FaultError
 Rows = NDArray[np.intp]
 
 _SPLIT = 16  # cells that an open cell is cut into
+_NEWTON_STEPS, _STILL_RAD = 12, 1e-11
+_ROUNDING = 1e-12
 _ROUNDS = 40  # three or four are usual; each is 16 times finer
 _PROVEN = 1e-6  # of the largest size: nothing better by more than this is left anywhere
 
@@ -52,19 +54,13 @@ class _Branches:
     side_b: Floats
     offset: Floats
     influence: RigidInfluence
+    pull_a: Floats
+    """The bore's shift for a unit shift across the line at dowel a alone."""
+    pull_b: Floats
 
     @property
     def small(self) -> Floats:
         return np.asarray(np.minimum(self.a, self.b))
-
-    @property
-    def pull_a(self) -> Floats:
-        """The bore's shift for a unit shift across the line at dowel a alone."""
-        return np.asarray(self.influence.of_a @ self.influence.across)
-
-    @property
-    def pull_b(self) -> Floats:
-        return np.asarray(self.influence.of_b @ self.influence.across)
 
     @property
     def speed(self) -> Floats:
@@ -79,6 +75,8 @@ class _Branches:
             side_b=self.side_b[rows],
             offset=self.offset,
             influence=self.influence,
+            pull_a=self.pull_a,
+            pull_b=self.pull_b,
         )
 
     def across_of(self, size: Floats, side: Floats, theta: Floats) -> Floats:
@@ -190,7 +188,16 @@ def _branches(influence: RigidInfluence, offset: Floats, sizes: Iterable[float])
         for side_b in ((1.0, -1.0) if b else (1.0,))
     ]
     a, b, side_a, side_b = np.array(found).T
-    return _Branches(a=a, b=b, side_a=side_a, side_b=side_b, offset=offset, influence=influence)
+    return _Branches(
+        a=a,
+        b=b,
+        side_a=side_a,
+        side_b=side_b,
+        offset=offset,
+        influence=influence,
+        pull_a=influence.of_a @ influence.across,
+        pull_b=influence.of_b @ influence.across,
+    )
 
 
 def _pieces(branches: _Branches, most_turn_rad: float | None) -> tuple[Rows, Floats, Floats]:
@@ -239,7 +246,7 @@ def _least_angles(pieces: _Branches, first: Floats, last: Floats) -> Floats:
         angle = nodes[np.arange(len(row)), at]
         order = np.lexsort((lowest, row))
         firsts = order[np.r_[True, np.diff(row[order]) > 0]]
-        better = firsts[lowest[firsts] < least[row[firsts]]]
+        better = firsts[lowest[firsts] < least[row[firsts]] * (1 - _ROUNDING)]
         rows = row[better]
         best[rows] = _polished(pieces.take(rows), angle[better], first[rows], last[rows])
         least[rows] = pieces.take(rows).square_at(best[rows])
@@ -274,15 +281,18 @@ def _polished(branches: _Branches, theta: Floats, first: Floats, last: Floats) -
     """Newton's method inside the piece; a step that does not improve is cut to a quarter."""
     square = branches.square_at(theta)
     factor = np.ones(len(theta))
-    for _ in range(12):
+    for _ in range(_NEWTON_STEPS):
         slope, bend = branches.slopes_at(theta)
         step = -slope / np.where(bend > 0, bend, np.maximum(np.abs(bend), 1e-300))
         tried = np.clip(theta + np.clip(factor * step, -0.3, 0.3), first, last)
         reached = branches.square_at(tried)
         improved = reached <= square
+        still = np.abs(tried - theta).max(initial=0.0) < _STILL_RAD
         theta = np.where(improved, tried, theta)
         square = np.where(improved, reached, square)
         factor = np.where(improved, 1.0, factor / 4)
+        if still:
+            break
     return theta
 
 
