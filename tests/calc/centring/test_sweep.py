@@ -229,6 +229,8 @@ def test_uncertainty_of_an_even_sweep(n):
     assert found.sweep.dial.reading_u_mm == pytest.approx(u, rel=1e-12)
     assert found.offset_u95_mm == pytest.approx(2 * u * np.sqrt(2 / n), rel=1e-9)
     assert found.sweep.tir_u95_mm == pytest.approx(4 * u * np.sqrt(2 / n), rel=1e-6)
+    assert found.sweep.second_u95_mm == (pytest.approx(4 * u * np.sqrt(2 / n)) if n > 5 else None)
+    assert found.sweep.sum_check_u95_mm == (pytest.approx(2 * 2 * u) if n == 4 else None)
     angle = np.degrees(np.arcsin(found.offset_u95_mm / 0.05))
     assert found.offset_clock_u95_deg == pytest.approx(angle, rel=1e-6)
 

@@ -68,6 +68,17 @@ def test_no_oval_within_the_allowance_escapes_the_uncertainty(clock, size, way, 
     assert error <= largest + 1e-9
 
 
+def test_five_uneven_places_show_all_and_it_is_all_counted():
+    """Exact readings of an oval that nothing hides: the rest of its TIR is known to the micron."""
+    clock, shape = [0, 60, 130, 200, 290], (0.05, 0.02, 0.012, -0.009)
+    found = bore(clock, shape, form=0.0)
+    assert found.sweep.second_mm is None
+    assert found.sweep.unseen.shown_mm == pytest.approx(0.03)
+    missed = float(swing(shape).full_mm[0]) - found.sweep.tir_mm
+    assert abs(missed) > 0.001
+    assert found.sweep.tir_u95_mm == pytest.approx(abs(missed), abs=1e-9)
+
+
 def test_more_shows_more_is_allowed_for():
     """An oval that shows beyond the allowance refutes it; as much again may be unseen."""
     shown = bore([0, 90, 180, 270], (0.05, 0.0, 0.02, 0.0), form=0.01)
