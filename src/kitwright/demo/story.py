@@ -14,6 +14,7 @@ from kitwright.books import orders, stock
 from kitwright.books.characteristics import characteristics
 from kitwright.books.entries import Money
 from kitwright.books.opening import Books
+from kitwright.books.shop import get_shop
 from kitwright.demo.calendar import Calendar
 from kitwright.demo.history import INSTRUMENT, SEED, live, serials
 from kitwright.demo.measuring import Block, inspection, sweep_case
@@ -27,7 +28,7 @@ from kitwright.demo.workshop import (
     Workshop,
     set_up,
 )
-from kitwright.errors import FileError, InputError
+from kitwright.errors import FileError, InputError, MissingError
 from kitwright.files.inspection import write_inspection
 from kitwright.files.tables import read_csv
 from kitwright.paper.certificate import certificate_pdf
@@ -103,6 +104,7 @@ def run(folder: Path, *, today: datetime.date, tell: Tell, database: str = "") -
     fresh_folder(folder)
     calendar = Calendar(today)
     with open_shop(folder, database=database, make=True) as books:
+        _refuse_a_shop(books)
         tell(f"{SHOP}, our invented workshop, opens its books.")
         with books.writing() as connection:
             workshop = set_up(connection, calendar)
@@ -116,6 +118,15 @@ def run(folder: Path, *, today: datetime.date, tell: Tell, database: str = "") -
         story.fit(shipped)
         story.export(batch)
         return Made(folder=folder, files=tuple(story.files))
+
+
+def _refuse_a_shop(books: Books) -> None:
+    with books.reading() as connection:
+        try:
+            kept = get_shop(connection)
+        except MissingError:
+            return
+    raise InputError("database", f"it holds a shop already, {kept.name}", "name an empty one")
 
 
 class _Story:

@@ -32,7 +32,8 @@ from kitwright.web.shop_state import (
     send_key,
     who_of,
 )
-from kitwright.worksheets.declaration import load
+from kitwright.worksheets.declaration import Worksheet, load
+from kitwright.worksheets.fields import Answer
 from kitwright.worksheets.showing import figures, grids
 
 router = APIRouter(include_in_schema=False)
@@ -259,7 +260,7 @@ def advised(advice: fitups.Advice, lead: Lead) -> dict[str, Any]:
     sweep = load("sweep")
     said = [sweep.say(advice.sweep_answer, lead)]
     drawn: list[Picture] = pictures_of("sweep", advice.sweep_case, advice.sweep_answer, lead=lead)
-    answers = [(sweep, advice.sweep_answer)]
+    answers: list[tuple[Worksheet, Answer]] = [(sweep, advice.sweep_answer)]
     if advice.dowels_answer is not None:
         dowels = load("dowels")
         said.append(dowels.say(advice.dowels_answer, lead))
