@@ -89,6 +89,18 @@ def test_a_suspect_in_a_repeat_is_placed():
     assert (suspect.sweep, suspect.clock_deg) == (1, 135.0)
 
 
+def test_a_curve_that_does_not_fit_accuses_no_crowd():
+    """Dents in five of forty-eight places: the worst are named, no more than one in eight."""
+    clock = np.arange(0.0, 360.0, 7.5)
+    table = noisy(clock, np.random.default_rng(8), sigma=0.0001)
+    table[::8, 1] += 0.5
+    named = bore(table).sweep.suspects
+    assert len(named) <= 6
+    table = noisy(clock, np.random.default_rng(8), sigma=0.0001)
+    table[[5, 30], 1] += (0.2, -0.3)
+    assert [s.clock_deg for s in bore(table).sweep.suspects] == [225.0, 37.5]
+
+
 def test_good_sweeps_are_seldom_accused():
     """One in twenty at most, by 1500 sweeps of twelve."""
     rng = np.random.default_rng(4)

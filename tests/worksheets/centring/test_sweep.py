@@ -159,6 +159,18 @@ def test_corrections_are_applied() -> None:
     assert thou(mandrel.offset_mm) == pytest.approx(0.8)  # the wrong sign is off by all of it
 
 
+def test_the_covariance_gives_the_uncertainty_along_the_offset() -> None:
+    answer = answered(bore(readings=readings((0, 90, 180), 2.0, 1.0), **KNOWN))
+    assert answer.offset_covariance_mm2 is not None
+    xx, xy, yy = answer.offset_covariance_mm2
+    assert xx != pytest.approx(yy)
+    x, y = answer.offset_x_mm, answer.offset_y_mm
+    assert x is not None
+    assert y is not None
+    along = (xx * x**2 + 2 * xy * x * y + yy * y**2) / (x**2 + y**2)
+    assert answer.offset_u95_mm == pytest.approx(2 * math.sqrt(along))
+
+
 def test_all_zero_uncertainty_is_taken_as_given() -> None:
     swept = readings(EIGHT, 2.5, 0.0)
     on = answered(bore(readings=swept, **EXACT))
@@ -412,6 +424,7 @@ def test_cautions_name_what_hurts() -> None:
                 "read three or more well apart, best one every 45 degrees"
             ),
         ),
+        ({"readings": [[0, 1]] * 721}, "readings: 721 given; give 720 at most"),
         ({"repeats": [[[0, 1]]]}, "repeats[0]: 1 given; give 3 or more"),
         ({"limit": "5"}, 'limit: "5" has no unit; write "5 thou" or "5 mm"'),
         ({"limit": 5}, 'limit: "5" has no unit; write "5 thou" or "5 mm"'),

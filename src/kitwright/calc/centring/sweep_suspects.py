@@ -20,6 +20,10 @@ import numpy as np
 from kitwright.calc.centring.sweep_fit import Fit
 
 CHANCE: Final = 0.05
+ONE_IN: Final = 8
+"""If more readings than one in eight stand out, it is the curve that does not fit."""
+MOST: Final = 10
+_NO_WITNESS: Final = 1e-9
 _LEAST_FREEDOM: Final = 2  # with one degree of freedom t would have to be above 100
 _NEVER_BELOW_MM: Final = 1e-6
 
@@ -38,6 +42,8 @@ class Misfit:
 def misfits(found: Fit, *, noise_mm: float) -> list[Misfit]:
     """Rows whose studentised deleted residual is beyond the Bonferroni limit, worst first.
 
+    At most one row in eight, and ten.
+
     Parameters
     ----------
     found : the fit of all rows
@@ -46,19 +52,19 @@ def misfits(found: Fit, *, noise_mm: float) -> list[Misfit]:
     freedom = found.freedom - 1
     if freedom < _LEAST_FREEDOM:
         return []
-    free = 1 - found.leverage
-    total = float(found.residual_mm @ found.residual_mm)
-    listed = []
-    for row in np.flatnonzero(free > 1e-9):
-        residual = float(found.residual_mm[row])
-        others = max(total - residual**2 / free[row], 0.0) / freedom
-        spread = max(np.sqrt(others), noise_mm, _NEVER_BELOW_MM)
-        t = abs(residual) / (spread * np.sqrt(free[row]))
-        chance = min(1.0, len(free) * chance_beyond(t, freedom))
-        if chance < CHANCE:
-            misfit = residual / float(free[row])
-            listed.append(Misfit(row=int(row), misfit_mm=misfit, chance=chance))
-    return sorted(listed, key=lambda found: (found.chance, -abs(found.misfit_mm)))
+    free = np.maximum(1 - found.leverage, _NO_WITNESS)
+    residual = found.residual_mm
+    others = np.maximum(residual @ residual - residual**2 / free, 0.0) / freedom
+    spread = np.maximum(np.sqrt(others), max(noise_mm, _NEVER_BELOW_MM))
+    t = np.abs(residual) / (spread * np.sqrt(free))
+    listed: list[Misfit] = []
+    for row in np.argsort(-t, kind="stable")[: min(len(t) // ONE_IN, MOST)]:
+        chance = min(1.0, len(t) * chance_beyond(float(t[row]), freedom))
+        if chance >= CHANCE:
+            break
+        misfit = float(residual[row] / free[row])
+        listed.append(Misfit(row=int(row), misfit_mm=misfit, chance=chance))
+    return listed
 
 
 def chance_beyond(t: float, freedom: int) -> float:

@@ -25,7 +25,7 @@ from kitwright.worksheets.fields import (
 
 Surface = Literal["bore", "face"]
 Reading = Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]
-Readings = Annotated[list[tuple[Angle, Reading]], Field(min_length=3, max_length=2000)]
+Readings = Annotated[list[tuple[Angle, Reading]], Field(min_length=3, max_length=720)]
 Given = TypeVar("Given")
 
 BELONGS: Final[dict[str, Surface]] = {
