@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import doctest
+from pathlib import Path
 
 import pytest
 
@@ -45,6 +46,21 @@ def test_after(state, kind):
     assert f"it is {state}" in str(refused.value)
     for allowed in LIFE[state]:
         assert allowed in str(refused.value)
+
+
+def test_the_page_of_the_books_says_the_same():
+    """docs/books.md: a row a decision, under "A bell's life"."""
+    page = Path(__file__).parents[2] / "docs" / "books.md"
+    life = page.read_text("utf-8").split("## A bell's life")[1].split("##")[0]
+    told = {}
+    for line in life.splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if len(cells) == 4 and cells[0] in KINDS:
+            told[cells[0]] = (set(cells[1].split(", ")), cells[2], "reason" in cells[3])
+    assert told == {
+        move.kind: (set(move.starts), move.ends, move.kind in moves.NEED_REASON)
+        for move in moves.BELL.table
+    }
 
 
 def test_a_kind_alone_says_the_state():
