@@ -81,8 +81,14 @@ class _Branches:
 
     def across_of(self, size: Floats, side: Floats, theta: Floats) -> Floats:
         """Shift across the line of the dowel of this size."""
-        height = self.small * np.sin(theta)
-        return np.asarray(side * np.sqrt(size**2 - self.small**2 + height**2))
+        return np.asarray(side * self.reach(size, self.small * np.sin(theta)))
+
+    def reach(self, size: Floats, height: Floats) -> Floats:
+        """How far across the line a dowel of this size stands when the smaller one stands `height`.
+
+        The difference of squares as a product: exact for sizes that are all but equal.
+        """
+        return np.asarray(np.sqrt((size - self.small) * (size + self.small) + height**2))
 
     def offset_at(self, theta: Floats) -> Floats:
         """(n, 2) the bore's offset at θ; the speed of the whole search is this function's."""
@@ -114,9 +120,8 @@ class _Branches:
     def _slopes_across(self, size: Floats, side: Floats, theta: Floats) -> tuple[Floats, Floats]:
         small = self.small
         height = small * np.sin(theta)
-        across = np.sqrt(size**2 - small**2 + height**2)
-        same = size == small  # then across is s sin θ itself, smooth at both ends
-        safe = np.where(same | (across == 0), 1.0, across)
+        same = size == small  # then it stands s sin θ across itself, smooth at both ends
+        safe = np.where(same, 1.0, self.reach(size, height))
         first = small * np.cos(theta) * np.where(same, 1.0, height / safe)
         second = np.where(same, -height, (small**2 * np.cos(2 * theta) - first**2) / safe)
         return (side * first)[..., None], (side * second)[..., None]
@@ -127,9 +132,9 @@ class _Branches:
         least_height = small * np.minimum(np.sin(low), np.sin(high))
 
         def bend(size: Floats) -> Floats:
-            across = np.sqrt(size**2 - small**2 + least_height**2)
-            bound = small**2 / np.maximum(across, np.finfo(float).tiny)
-            return np.where(size == small, small, bound)
+            same = size == small
+            reach = np.where(same, 1.0, self.reach(size, least_height))
+            return np.where(same, small, small**2 / reach)
 
         weight_a, weight_b = np.hypot(*self.pull_a), np.hypot(*self.pull_b)
         return np.asarray(small + weight_a * bend(self.a) + weight_b * bend(self.b))

@@ -16,11 +16,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from kitwright.calc.centring.clock import clock_of
+from kitwright.calc.centring.dowel_binding import chance_binds
 from kitwright.calc.centring.dowel_chance import Complexes, Spread, chance_inside
 from kitwright.calc.centring.dowel_settings import Settings, least_settings
 from kitwright.calc.centring.rigid import RigidInfluence, bore_influence
 from kitwright.calc.checks import Floats, not_negative, positive
 from kitwright.errors import InputError
+
+_SMALL_MOTION = 0.05  # of the distance of the dowels: beyond, the motion is not small
 
 Outcome = Literal["turn", "within already", "no surer", "out of reach"]
 
@@ -150,14 +153,29 @@ def choose_dowels(
     clearance = not_negative(hole_clearance_mm, where="hole_clearance")
     angle_error_rad = math.radians(not_negative(angle_error_deg, where="angle_error_deg"))
     influence = bore_influence(dowel_a, dowel_b)
-    settings = least_settings(influence, offset, sizes_mm, most_turn_rad=most_turn_rad)
+    sizes = tuple(sizes_mm)
+    most = _SMALL_MOTION * influence.distance_mm
+    if max(sizes, default=0.0) > most:
+        raise InputError(
+            "sizes",
+            f"{max(sizes):g} mm is no dowel's for holes {influence.distance_mm:g} mm apart",
+            f"give sizes up to {most:g} mm",
+        )
+    settings = least_settings(influence, offset, sizes, most_turn_rad=most_turn_rad)
     within = chance_inside(
         _bore_spread(influence, settings, offset),
         limit / 2,
         angle_error_rad=angle_error_rad,
         blur_mm=blur,
     )
-    binds, binds_error = _chance_binds(influence, settings, clearance, angle_error_rad)
+    binds = chance_binds(
+        settings.shift_a_mm @ influence.line,
+        quarter_turned(settings.shift_a_mm) @ influence.line,
+        settings.shift_b_mm @ influence.line,
+        quarter_turned(settings.shift_b_mm) @ influence.line,
+        hole_clearance_mm=clearance,
+        angle_error_rad=angle_error_rad,
+    )
     rows = [
         Candidate(
             a_size_mm=float(settings.a_size_mm[row]),
@@ -168,22 +186,12 @@ def choose_dowels(
             predicted_offset_y_mm=float(settings.offset_mm[row, 1]),
             turn_mrad=1000 * float(settings.turn_rad[row]),
             chance_within=float(within.chance[row]),
-            chance_binds=float(binds[row]),
-            chance_error=float(max(within.error[row], binds_error[row])),
+            chance_binds=float(binds.chance[row]),
+            chance_error=float(max(within.error[row], binds.error[row])),
         )
         for row in range(len(settings.turn_rad))
     ]
     return _chosen(sorted(rows, key=_rank), limit, blur)
-
-
-def bind_mm(mismatch_mm: ArrayLike, *, hole_clearance_mm: float) -> Floats:
-    """What of a mismatch the clearance of the two holes cannot take up.
-
-    >>> float(bind_mm(-0.05, hole_clearance_mm=0.03))
-    0.020000000000000004
-    """
-    over = np.abs(np.asarray(mismatch_mm, dtype=float)) - hole_clearance_mm
-    return np.asarray(np.maximum(over, 0.0))
 
 
 def quarter_turned(shift: Floats) -> Floats:
@@ -204,26 +212,6 @@ def _bore_spread(influence: RigidInfluence, settings: Settings, offset: Floats) 
 
 def _plane(vectors: Floats) -> Complexes:
     return vectors[:, 0] + 1j * vectors[:, 1]
-
-
-def _chance_binds(
-    influence: RigidInfluence, settings: Settings, clearance: float, angle_error_rad: float
-) -> tuple[Floats, Floats]:
-    eccentric = settings.a_size_mm + settings.b_size_mm > 0
-    if clearance == 0 or angle_error_rad == 0:
-        # without clearance any turning error binds, without an error nothing does
-        binds = eccentric & (angle_error_rad > 0)
-        return binds.astype(float), np.zeros(len(eccentric))
-    line = influence.line
-    mismatch = Spread(
-        still=np.zeros(len(eccentric), dtype=complex),
-        a_cos=(settings.shift_a_mm @ line).astype(complex),
-        a_sin=(quarter_turned(settings.shift_a_mm) @ line).astype(complex),
-        b_cos=-(settings.shift_b_mm @ line).astype(complex),
-        b_sin=-(quarter_turned(settings.shift_b_mm) @ line).astype(complex),
-    )
-    goes_on = chance_inside(mismatch, clearance, angle_error_rad=angle_error_rad)
-    return 1 - goes_on.chance, goes_on.error
 
 
 def _rank(candidate: Candidate) -> tuple[float, ...]:

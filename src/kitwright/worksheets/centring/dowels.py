@@ -10,7 +10,8 @@ from typing import Any, Final
 import numpy as np
 
 from kitwright.calc.centring.clock import clock_of, clock_vector
-from kitwright.calc.centring.dowels import Candidate, DowelChoice, bind_mm, choose_dowels
+from kitwright.calc.centring.dowel_binding import bind_mm
+from kitwright.calc.centring.dowels import Candidate, DowelChoice, choose_dowels
 from kitwright.calc.centring.rigid import RigidInfluence, bore_influence
 from kitwright.calc.centring.second_sweep import (
     Learned,
