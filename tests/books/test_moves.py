@@ -9,7 +9,7 @@ import pytest
 
 from kitwright.books import decisions, entries, moves, standing
 from kitwright.books.verifying import verify
-from kitwright.errors import MoveError
+from kitwright.errors import MissingError, MoveError
 
 # Written out from the workshop's rules, apart from the table in the code (common practice, no
 # source): state → {decision: state after it}.
@@ -113,6 +113,16 @@ def test_examples_in_the_docstrings(module):
 
 class _UndoneError(Exception):
     """Ends a transaction that is to leave nothing."""
+
+
+def test_what_is_no_decision_and_no_bell(workshop):
+    serial = workshop.serials[0]
+    with workshop.books.writing() as c:
+        with pytest.raises(MoveError, match='"sell" is refused, it is made, and "sell" is no move'):
+            decisions.decide(c, serial, "sell", workshop.entry())
+        for nothing in ("", "K-9", "K\0", "K\ud800", "'", "K-010001 "):
+            with pytest.raises(MissingError, match="there is no bell of this serial"):
+                standing.one(c, nothing)
 
 
 def test_a_bell_must_be_where_the_decision_finds_it(workshop):

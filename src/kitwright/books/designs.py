@@ -129,7 +129,8 @@ def put_in_force(connection: Connection, revision_id: int, entry: Entry) -> None
     if not characteristics(connection, revision_id):
         raise MoveError(f"revision {drawn.label}", "has no characteristics", "add them first")
     before = in_force(connection, drawn.design_id)
-    steps.take(connection, steps.REVISION, revision_id, "in force", entry)
+    named = f"revision {drawn.label}"
+    steps.take(connection, steps.REVISION, revision_id, "in force", entry, named=named)
     if before is not None:
         steps.take(connection, steps.REVISION, before.id, "superseded", entry)
 

@@ -194,7 +194,7 @@ def get_fit_up(connection: Connection, fit_up_id: int) -> FitUp:
 
 def fit_ups_of(connection: Connection, serial: str) -> list[FitUp]:
     """Every fit-up of a bell, in the order opened."""
-    return _fit_ups(connection, bell.c.serial == serial)
+    return _fit_ups(connection, bell.c.serial == rows.text_of(serial))
 
 
 def fit_ups(connection: Connection) -> list[FitUp]:

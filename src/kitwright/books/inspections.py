@@ -173,7 +173,7 @@ def inspections_of(connection: Connection, serial: str) -> list[Inspection]:
     query = (
         select(inspection)
         .join(bell, bell.c.id == inspection.c.bell_id)
-        .where(bell.c.serial == serial)
+        .where(bell.c.serial == rows.text_of(serial))
         .order_by(inspection.c.id)
     )
     return rows.read(connection, query, Inspection)

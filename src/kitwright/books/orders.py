@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, select
 
@@ -101,9 +102,7 @@ def promise(
         raise MoveError(found.named, "a bell is allocated to it", "free that first, or ship it")
     if found.promised_for is not None:
         why = reason(why, where="why", needed_by="a new promise")
-    steps.take(
-        connection, steps.ORDER, order_id, "promised", entry, why=why, promised_for=promised_for
-    )
+    _take(connection, order_id, "promised", entry, why=why, promised_for=promised_for)
 
 
 @all_or_nothing
@@ -127,7 +126,7 @@ def allocate(
             bell.named, f"is of another design than {found.named} asks for", "allocate its own"
         )
     decisions.decide(connection, serial, "allocate", entry, order_id=order_id, seen=seen)
-    steps.take(connection, steps.ORDER, order_id, "allocated", entry)
+    _take(connection, order_id, "allocated", entry)
 
 
 @all_or_nothing
@@ -137,7 +136,7 @@ def free(connection: Connection, order_id: int, entry: Entry, *, why: str) -> No
     decisions.decide(
         connection, _bell_to(connection, order_id, "free").serial, "free", entry, why=why
     )
-    steps.take(connection, steps.ORDER, order_id, "promised", entry, why=why)
+    _take(connection, order_id, "promised", entry, why=why)
 
 
 @all_or_nothing
@@ -145,12 +144,12 @@ def ship(connection: Connection, order_id: int, entry: Entry) -> None:
     """Ship an order: its bell leaves the shelf for the customer."""
     bell = _bell_to(connection, order_id, "shipped")
     decisions.decide(connection, bell.serial, "ship", entry)
-    steps.take(connection, steps.ORDER, order_id, "shipped", entry)
+    _take(connection, order_id, "shipped", entry)
 
 
 def close(connection: Connection, order_id: int, entry: Entry) -> None:
     """Close a shipped order."""
-    steps.take(connection, steps.ORDER, order_id, "closed", entry)
+    _take(connection, order_id, "closed", entry)
 
 
 @all_or_nothing
@@ -158,9 +157,14 @@ def cancel(connection: Connection, order_id: int, entry: Entry, *, why: str) -> 
     """Cancel an order before it ships; a bell that was allocated to it is free again."""
     why = reason(why, where="why", needed_by="cancelling")
     bell = bell_of(connection, order_id)
-    steps.take(connection, steps.ORDER, order_id, "cancelled", entry, why=why)
+    _take(connection, order_id, "cancelled", entry, why=why)
     if bell is not None:
         decisions.decide(connection, bell.serial, "free", entry, why=why)
+
+
+def _take(connection: Connection, order_id: int, to: str, entry: Entry, **more: Any) -> None:
+    named = get_order(connection, order_id).named
+    steps.take(connection, steps.ORDER, order_id, to, entry, named=named, **more)
 
 
 def _bell_to(connection: Connection, order_id: int, to: str) -> Standing:

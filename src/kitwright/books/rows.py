@@ -41,6 +41,15 @@ def key_of(row_id: int) -> int:
     return row_id if whole and 0 < row_id <= _LAST_ID else 0
 
 
+def text_of(value: str) -> str:
+    """The text, or an empty one, which no row has, where the database could not even hold it."""
+    try:
+        value.encode()
+    except UnicodeEncodeError:
+        return ""
+    return "" if "\0" in value else value
+
+
 def add(connection: Connection, table: Table, *, named: str = "", **values: Any) -> int:
     """Insert one row and give its number.
 

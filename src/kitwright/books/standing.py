@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from kitwright.books import moves
+from kitwright.books import moves, rows
 from kitwright.books.bulk import among
 from kitwright.books.entries import said
 from kitwright.books.places import Place
@@ -77,7 +77,9 @@ def of(connection: Connection, serials: Sequence[str]) -> list[Standing]:
     MissingError
         Serials that are of no bell, a line each.
     """
-    query = select(*_COLUMNS).where(among(connection, bell_now.c.serial, list(serials)))
+    query = select(*_COLUMNS).where(
+        among(connection, bell_now.c.serial, [rows.text_of(each) for each in serials])
+    )
     found = {row.serial: row for row in connection.execute(query).all()}
     if missing := [serial for serial in serials if serial not in found]:
         raise MissingError.of(

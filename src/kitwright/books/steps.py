@@ -68,10 +68,11 @@ def take(
     to: str,
     entry: Entry,
     *,
+    named: str = "",
     why: str | None = None,
     **more: Any,
 ) -> Step:
-    """Take a step; give the one before it.
+    """Take a step; give the one before it. `named` is how a refusal calls the thing.
 
     Raises
     ------
@@ -81,7 +82,7 @@ def take(
         The step is not allowed from where it stands, or somebody else took one first.
     """
     last = newest(connection, course, owner_id)
-    named = f"{course.what} {owner_id}"
+    named = named or f"{course.what} {owner_id}"
     course.moves.after(last.state, to, where=named, last=last.by)
     try:
         with connection.begin_nested():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, case, func, select
 
@@ -173,9 +174,7 @@ def move_due(connection: Connection, batch_id: int, due: date, entry: Entry, *, 
     if found.state not in ("planned", "sent"):
         raise MoveError(f"batch {found.label}", f"it is {found.state}", "it is due no more")
     why = reason(why, where="why", needed_by="a new day")
-    steps.take(
-        connection, steps.BATCH, batch_id, found.state, entry, why=why, due=day(due, where="due")
-    )
+    _take(connection, found, found.state, entry, why=why, due=day(due, where="due"))
 
 
 @all_or_nothing
@@ -207,7 +206,7 @@ def send_batch(
     _refuse_taken(connection, serials)
     if sent.state != "planned":
         raise MoveError(f"batch {sent.label}", f"it is {sent.state}", "a batch is sent once")
-    steps.take(connection, steps.BATCH, batch_id, "sent", entry)
+    _take(connection, sent, "sent", entry)
     design_id = designs.get_revision(connection, sent.revision_id).design_id
     crate_ids: list[int] = []
     for crate_id, each in castings:
@@ -241,7 +240,7 @@ def _refuse_taken(connection: Connection, serials: Sequence[str]) -> None:
 @all_or_nothing
 def take_batch_back(connection: Connection, batch_id: int, entry: Entry) -> None:
     """Take a sent batch back: its bells that are still at the machinist's come to the shelf."""
-    steps.take(connection, steps.BATCH, batch_id, "back", entry)
+    _take(connection, get_batch(connection, batch_id), "back", entry)
     bells = standing.where(
         connection, bell_now.c.batch_id == batch_id, bell_now.c.place == "machinist"
     )
@@ -264,7 +263,12 @@ def close_judgement(connection: Connection, batch_id: int, entry: Entry) -> None
             Problem(each.named, "waits for a decision", f"decide: {', '.join(each.allowed)}")
             for each in waiting
         )
-    steps.take(connection, steps.BATCH, batch_id, "judged", entry)
+    _take(connection, get_batch(connection, batch_id), "judged", entry)
+
+
+def _take(connection: Connection, found: Batch, to: str, entry: Entry, **more: Any) -> None:
+    named = f"batch {found.label}"
+    steps.take(connection, steps.BATCH, found.id, to, entry, named=named, **more)
 
 
 def get_batch(connection: Connection, batch_id: int) -> Batch:
