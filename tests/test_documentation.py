@@ -65,16 +65,46 @@ def commands(body: str) -> list[tuple[str, str]]:
 
 def matches(expected: str, printed: str) -> bool:
     """Equal line by line; a line `...` stands for any lines."""
-    lines = [re.escape(line.rstrip()) for line in expected.strip().splitlines()]
-    pattern = "\n".join("(?:.*\n?)*?" if line == re.escape("...") else line for line in lines)
-    actual = "\n".join(line.rstrip() for line in printed.strip().splitlines())
-    return re.fullmatch(pattern, actual) is not None
+    said, found = lines(expected), lines(printed)
+    if "..." not in said:
+        return said == found
+    first = said.index("...")
+    if found[:first] != said[:first]:
+        return False
+    start = first
+    for run in runs(said[first + 1 :])[:-1]:
+        places = range(start, len(found) - len(run) + 1)
+        place = next((at for at in places if found[at : at + len(run)] == run), None)
+        if place is None:
+            return False
+        start = place + len(run)
+    last = runs(said[first + 1 :])[-1]
+    return len(found) - start >= len(last) and found[len(found) - len(last) :] == last
+
+
+def lines(text: str) -> list[str]:
+    return [line.rstrip() for line in text.strip().splitlines()]
+
+
+def runs(said: list[str]) -> list[list[str]]:
+    """The runs of lines between lines `...`."""
+    found: list[list[str]] = [[]]
+    for line in said:
+        if line == "...":
+            found.append([])
+        else:
+            found[-1].append(line)
+    return found
 
 
 def test_matching_tells_a_difference() -> None:
     assert matches("a\n...\nd", "a\nb\nc\nd")
     assert not matches("a\n...\nd", "a\nb\nc")
     assert not matches("a", "a\nb")
+    assert matches("...\nb\n...", "a\nb\nc")
+    assert not matches("...\nc\n...\nb", "a\nb\nc")
+    assert not matches("a\n...\nb\nc", "a\nb\nb")
+    assert not matches("a\n...\na", "a")
 
 
 @pytest.mark.parametrize("entry", CONTENTS, ids=lambda entry: entry.name)

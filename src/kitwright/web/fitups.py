@@ -243,7 +243,7 @@ def _page(
         status=422 if problems else 200,
         found=found,
         advised=None if found.advice is None else advised(found.advice, lead),
-        cautions=(*load("sweep").cautions, *load("dowels").cautions),
+        cautions=tuple(dict.fromkeys((*load("sweep").cautions, *load("dowels").cautions))),
         places=PLACES,
         ends=ENDS,
         typed=given,

@@ -6,6 +6,7 @@ import math
 from typing import Final
 
 from kitwright.units import Lead, say_clock, say_length
+from kitwright.worksheets.centring.cautions import BY_HAND, MAKERS, STANDS
 from kitwright.worksheets.centring.dowels_case import CandidateRow, DowelsAnswer, NextTurnAnswer
 from kitwright.worksheets.declaration import Caution
 
@@ -23,15 +24,8 @@ SOURCES: Final = (
 )
 
 CAUTIONS: Final = (
-    Caution(
-        "DANGER",
-        "The car stands on stands rated for it, on hard level ground, wheels chocked; the gearbox "
-        "hangs on a jack made for it. Never work under a car on a jack alone.",
-    ),
-    Caution(
-        "WARNING",
-        "Take the battery's cable off before you reach the starter or turn the crank.",
-    ),
+    STANDS,
+    BY_HAND,
     Caution(
         "WARNING",
         "Dowels are driven and drawn with hammer, punch and heat: wear eye protection and gloves; "
@@ -39,14 +33,10 @@ CAUTIONS: Final = (
     ),
     Caution(
         "CAUTION",
-        "Do not dress the dowel or the hole to make a bell go on, and do not pull it home with "
-        "its bolts: take it off and turn the dowels again.",
+        "Do not dress the dowel or the hole to make a bell go on, and do not pull it home with its "
+        "bolts: take it off and turn the dowels again.",
     ),
-    Caution(
-        "CAUTION",
-        "What the makers of the dowels and of the engine say about fitting, sizes and limits "
-        "comes before this sheet.",
-    ),
+    MAKERS,
 )
 
 EXAMPLE: Final = """

@@ -9,8 +9,8 @@ from typing import Final
 from kitwright.calc.centring.sweep_dial import Dial
 from kitwright.calc.centring.sweep_judge import ROUNDING_MM, Sweep
 from kitwright.units import Lead, plain, say_clock, say_length, show_length
+from kitwright.worksheets.centring.cautions import BY_HAND, MAKERS, STANDS
 from kitwright.worksheets.centring.sweep_case import SweepAnswer, SweepCase
-from kitwright.worksheets.declaration import Caution
 
 EIGHT: Final = 8
 """Places that tell offset from out of round, with three to spare."""
@@ -27,23 +27,7 @@ SOURCES: Final = (
     "R. D. Cook, S. Weisberg, Residuals and Influence in Regression (1982): what does not belong",
 )
 
-CAUTIONS: Final = (
-    Caution(
-        "DANGER",
-        "The car stands on stands rated for it, on hard level ground, wheels chocked. Never work "
-        "under a car on a jack alone.",
-    ),
-    Caution(
-        "WARNING",
-        "Take the battery's cable off, and the plugs out; turn the engine by hand only, never by "
-        "the starter. Keep hands, sleeves and tools out from between flywheel and bell.",
-    ),
-    Caution(
-        "CAUTION",
-        "What the makers of engine, bell and gearbox say about limits, bolts and method comes "
-        "before this sheet.",
-    ),
-)
+CAUTIONS: Final = (STANDS, BY_HAND, MAKERS)
 
 EXAMPLE: Final = """
 # Where does this bore sit, and may it stay?
