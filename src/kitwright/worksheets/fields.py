@@ -105,6 +105,10 @@ class Length(Quantity):
         return float(self.exact)
 
 
+Place = tuple[Length, Length]
+"""A place x (right), y (up), seen from behind."""
+
+
 class Size(Length):
     """A length of zero or more."""
 
@@ -134,6 +138,22 @@ class TemperatureRise(Quantity):
 
     @property
     def kelvin(self) -> float:
+        return float(self.exact)
+
+
+class Expansion(Quantity):
+    """A linear expansion as text: "21.8 ppm/K", "12.1 ppm/°F"."""
+
+    kind = "expansion"
+    example = "21.8 ppm/K"
+    __slots__ = ()
+
+    def check(self) -> None:
+        if not 0 <= self.exact <= Fraction(1, 1000):
+            raise InputError("", f'"{self.text}" is no metal\'s', "give 0 to 1000 ppm/K")
+
+    @property
+    def per_kelvin(self) -> float:
         return float(self.exact)
 
 
