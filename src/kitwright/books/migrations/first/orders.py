@@ -151,7 +151,7 @@ def create() -> None:
         sa.Column("version", TEXT, nullable=False),
         sa.Column("send_key", TEXT, nullable=True),
         sa.CheckConstraint(
-            ("state IN ('opened', 'measuring', 'advice', 'corrected', 'succeeded', 'failed')"),
+            "state IN ('opened', 'measuring', 'advice', 'corrected', 'succeeded', 'failed')",
             name=op.f("ck_fit_up_step_state_known"),
         ),
         sa.CheckConstraint(

@@ -89,11 +89,11 @@ def create() -> None:
         sa.Column("who", TEXT, nullable=False),
         sa.Column("why", TEXT, nullable=True),
         sa.CheckConstraint(
-            ("(from_place IN ('supplier', 'machinist', 'customer')) = (from_party_id IS NOT NULL)"),
+            "(from_place IN ('supplier', 'machinist', 'customer')) = (from_party_id IS NOT NULL)",
             name=op.f("ck_movement_from_party_fits"),
         ),
         sa.CheckConstraint(
-            ("(to_place IN ('supplier', 'machinist', 'customer')) = (to_party_id IS NOT NULL)"),
+            "(to_place IN ('supplier', 'machinist', 'customer')) = (to_party_id IS NOT NULL)",
             name=op.f("ck_movement_to_party_fits"),
         ),
         sa.CheckConstraint(
