@@ -49,9 +49,14 @@ class Quantity:
     __slots__ = ("exact", "text")
 
     def __init__(self, text: str) -> None:
+        self.exact: Fraction = self.measure(text)
         self.text = text
-        self.exact: Fraction = parse(text, kind=self.kind)
         self.check()
+
+    @classmethod
+    def measure(cls, text: object) -> Fraction:
+        """What a text says, exactly, in our own unit."""
+        return parse(text, kind=cls.kind)
 
     def check(self) -> None:
         """Refuse a value that this kind of quantity cannot have."""
@@ -72,10 +77,10 @@ class Quantity:
         if value is None:
             raise refused(InputError("", "missing", "it is needed"))
         try:
-            if isinstance(value, Quantity):
-                return cls(value.text)
-            parse(value, kind=cls.kind)
-            return cls(value)
+            text = value.text if isinstance(value, Quantity) else value
+            if not isinstance(text, str):
+                parse(text, kind=cls.kind)  # says what to write instead
+            return cls(text)
         except InputError as error:
             raise refused(error) from None
 

@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from kitwright.calc.centring.dowels import Outcome
 from kitwright.errors import InputError
+from kitwright.worksheets.centring.limits import TirLimit
 from kitwright.worksheets.fields import (
     Angle,
     Answer,
@@ -58,7 +59,7 @@ class DowelsCase(Case):
     dowel_a: Place = Field(description="Dowel hole a, from the crank axis: x, y")
     dowel_b: Place = Field(description="Dowel hole b, from the crank axis: x, y")
     sizes: list[Size] = Field(max_length=MOST_SIZES, description="Sizes in the drawer")
-    limit: PositiveSize = Field(description="Largest TIR allowed")
+    limit: TirLimit = Field(description="Largest TIR allowed")
     hole_clearance: Size | None = Field(
         default=None, description="Clearance of each dowel in its hole (diametral)"
     )

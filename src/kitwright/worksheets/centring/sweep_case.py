@@ -9,6 +9,7 @@ from pydantic import Field, ValidationInfo, field_validator
 from kitwright.calc.centring.sweep import Cause
 from kitwright.calc.centring.sweep_judge import Verdict
 from kitwright.errors import InputError
+from kitwright.worksheets.centring.limits import TirLimit
 from kitwright.worksheets.fields import (
     Angle,
     Answer,
@@ -52,7 +53,7 @@ class SweepCase(Case):
         max_length=20,
         description="The same sweep taken again: clock angle, reading",
     )
-    limit: PositiveSize = Field(description="Largest TIR allowed")
+    limit: TirLimit = Field(description="Largest TIR allowed")
     repeatability: Size | None = Field(
         default=None, description="Repeatability of a reading (standard uncertainty)"
     )

@@ -20,6 +20,7 @@ _TELLS: Final = re.compile("[1-9]")
 
 SOURCES: Final = (
     "US Army TM 5-2815-232-14, bore and face runout of the flywheel housing: method, crank's lift",
+    "SAE J617 and J1033: limits by the size of the housing, where one is named as the limit",
     "JIS B 7503:2011, mechanical dial gauges: errors taken where none are given",
     "JCGM 100:2008 (GUM): uncertainty of a reading and its way into the answer",
     "ISO 14253-1 as it stood to 2013: three outcomes, the guard is the expanded uncertainty",
