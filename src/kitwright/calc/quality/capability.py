@@ -222,8 +222,7 @@ def _safe(away: list[float], sigma: Sigma, count: int, confidence: float) -> Int
     nearest = root * min(away) / sigma.shrink
     low = shift_for(nearest, sigma.degrees, 1 - miss) / root
     highs = [
-        shift_for(root * gap / sigma.shrink, sigma.degrees, miss / len(away)) / root
-        for gap in away
+        shift_for(root * gap / sigma.shrink, sigma.degrees, miss / len(away)) / root for gap in away
     ]
     return Interval(low=low / _NATURAL, high=min(highs) / _NATURAL)
 

@@ -139,9 +139,14 @@ def _candidates(ascending: Floats) -> Iterator[_Numbers]:
             bend = narrow - wide
             gamma = delta * asinh(bend * root / (2 * (wide * narrow - 1)))
             lam = p * sqrt(((1 + wide) * (1 + narrow) - 2) ** 2 - 4) / (wide * narrow - 1)
-            yield "bounded", gamma, delta, middle - lam / 2 + p * bend / (
-                2 * (wide * narrow - 1)
-            ), lam, 1
+            yield (
+                "bounded",
+                gamma,
+                delta,
+                middle - lam / 2 + p * bend / (2 * (wide * narrow - 1)),
+                lam,
+                1,
+            )
 
 
 def _scores(

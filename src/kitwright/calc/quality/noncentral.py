@@ -16,8 +16,7 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from math import exp, lgamma, log, sqrt
+from math import lgamma, log, sqrt
 from typing import Final
 
 import numpy as np
@@ -180,7 +179,7 @@ def _check(n: int, coverage: float, confidence: float) -> None:
 def _half_widths(away: Floats, coverage: float) -> Floats:
     """r with Phi(away + r) - Phi(away - r) = coverage, by Newton from below on the tails."""
     miss = 1 - coverage
-    r = np.maximum(ndtri((1 + coverage) / 2), away + ndtri(coverage))
+    r: Floats = np.maximum(ndtri((1 + coverage) / 2), away + ndtri(coverage))
     for _ in range(40):
         excess = ndtr(-away - r) + ndtr(away - r) - miss
         slope = (np.exp(-((away + r) ** 2) / 2) + np.exp(-((away - r) ** 2) / 2)) / _ROOT_TWO_PI
@@ -191,9 +190,7 @@ def _half_widths(away: Floats, coverage: float) -> Floats:
     raise FaultError("tolerance factor: the half-widths do not converge")
 
 
-def _factor(
-    degrees: int, gap: Floats, weights: Floats, miss: float, start: float | None
-) -> float:
+def _factor(degrees: int, gap: Floats, weights: Floats, miss: float, start: float | None) -> float:
     """k at which the mean chance of v gap/k² above chi-square is `miss`; Newton, kept in bounds."""
     norm = degrees / 2 * log(2) + lgamma(degrees / 2)
 

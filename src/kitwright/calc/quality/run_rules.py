@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Final, Literal
+from typing import Final, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,6 +69,18 @@ class Signal:
     through: int
     """The last point up to which it goes on without a break."""
     source: str
+
+
+def rules_of(name: Rule | RuleSet) -> tuple[Rule, ...]:
+    """The rules of a set, or the one rule of this name.
+
+    >>> rules_of("beyond limits")
+    ('beyond limits',)
+    """
+    for published, rules in SETS.items():
+        if name == published:
+            return rules
+    return (cast("Rule", name),)
 
 
 def source_of(rule: Rule) -> str:
@@ -131,7 +143,7 @@ def _beyond(sigmas: float) -> tuple[Callable[[Floats], Flags], Callable[[Floats]
 
 def _all_of(flags: Flags, length: int) -> Flags:
     """Where a run of `length` such points ends, or goes on."""
-    return _count(flags, length) == length
+    return np.asarray(_count(flags, length) == length)
 
 
 def _count(flags: Flags, length: int) -> NDArray[np.intp]:

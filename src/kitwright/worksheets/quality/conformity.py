@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import inf
-from typing import Self
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from kitwright.calc.quality.conformity import (
     GUARD_IN_U95,
@@ -17,7 +16,6 @@ from kitwright.calc.quality.conformity import (
     decide_length,
     process_risks,
 )
-from kitwright.errors import InputError
 from kitwright.units import Lead, show_length
 from kitwright.worksheets.contents import heading
 from kitwright.worksheets.declaration import Worksheet
@@ -30,25 +28,9 @@ from kitwright.worksheets.fields import (
     Part,
     PositiveSize,
     Size,
-    refused,
     shown,
 )
-
-
-class Limits(Part):
-    """The drawing's limits; either may be missing, not both."""
-
-    low: Length | None = Field(default=None, description="Low limit")
-    high: Length | None = Field(default=None, description="High limit")
-
-    @model_validator(mode="after")
-    def _in_order(self) -> Self:
-        if self.low is None and self.high is None:
-            raise refused(InputError("", "neither low nor high given", "give low, high or both"))
-        if self.low is not None and self.high is not None and self.low.exact > self.high.exact:
-            swapped = f'low "{self.low.text}" is above high "{self.high.text}"'
-            raise refused(InputError("", swapped, "swap them"))
-        return self
+from kitwright.worksheets.quality.limits import Limits
 
 
 class Process(Part):
