@@ -118,3 +118,29 @@ def test_links_lead_somewhere(page: Path) -> None:
     for target in re.findall(r"\]\(([^)#]+)", page.read_text("utf-8")):
         if "://" not in target:
             assert (page.parent / target).exists(), f"{page.name} links to {target}"
+
+
+def all_text() -> str:
+    return "\n".join(page.read_text("utf-8") for page in PAGES)
+
+
+def test_every_command_is_documented() -> None:
+    from kitwright.cli.main import root
+
+    for name in root.list_commands(None):
+        assert f"kitwright {name}" in all_text(), name
+
+
+def test_every_setting_and_page_is_documented() -> None:
+    from kitwright.shop.opening import SETTING
+    from kitwright.web.site import MENU
+
+    assert SETTING in all_text()
+    for entry in MENU:
+        assert entry.word.lower().rstrip("s") in all_text().lower(), entry.word
+
+
+def test_every_page_is_linked() -> None:
+    linked = all_text()
+    for page in PAGES[1:]:
+        assert f"{page.name})" in linked or f"{page.name}#" in linked, f"nothing links to {page}"
