@@ -41,12 +41,8 @@ class Grid:
     rows: tuple[tuple[str, ...], ...]
 
 
-def figures(model: BaseModel, *, lead: Lead, unit: str = "") -> list[Figure]:
-    """The single values of an answer, in the order in which it declares them.
-
-    A field that is `in_unit` is written in the unit that the answer says once.
-    """
-    unit = getattr(model, "unit", unit)
+def figures(model: BaseModel, *, lead: Lead) -> list[Figure]:
+    """The single values of an answer, in the order in which it declares them."""
     partners = set(_partners(model).values())
     found: list[Figure] = []
     for name, field in type(model).model_fields.items():
@@ -63,12 +59,8 @@ def figures(model: BaseModel, *, lead: Lead, unit: str = "") -> list[Figure]:
                     leading=inner.leading,
                     other=inner.other,
                 )
-                for inner in figures(value, lead=lead, unit=unit)
+                for inner in figures(value, lead=lead)
             ]
-            continue
-        if _extra(field).get("in_unit") and value is not None:
-            written = _in_unit(value, unit)
-            found.append(Figure(name=name, label=label_of(name, field), leading=written))
             continue
         uncertainty = getattr(model, _partners(model).get(name, ""), None)
         found.append(_figure(name, label_of(name, field), value, uncertainty, lead))
@@ -106,9 +98,15 @@ def say_chance(chance: float) -> str:
 
     >>> say_chance(0.9731), say_chance(0.00002), say_chance(1 - 3e-6), say_chance(1.0)
     ('97.3 %', '0.002 %', '99.9997 %', '100 %')
+    >>> say_chance(1e-14), say_chance(1 - 1e-14)
+    ('under 0.0000001 %', 'over 99.9999999 %')
     """
     if chance in (0, 1):
         return f"{100 * chance:.0f} %"
+    if 0 < chance < 1e-9:
+        return "under 0.0000001 %"
+    if 0 < 1 - chance < 1e-9:
+        return "over 99.9999999 %"
     distance = min(abs(chance), abs(1 - chance))  # a share may lie beyond both
     # rounding error of a chance near one must not ask for more figures than a double holds
     decimals = 1 if distance >= 0.001 else min(10, -math.floor(math.log10(distance)) - 2)
@@ -165,12 +163,6 @@ def _bare(value: float, uncertainty: float | None, lead: Lead) -> Shown:
     if uncertainty is None:
         return Shown(f"{value:.4g}".replace("-", "−"), "")
     return Shown(plain(value, decimals_for(uncertainty, usual=6)), "")
-
-
-def _in_unit(value: float | Sequence[float], unit: str) -> str:
-    """Numbers of a table: seven figures, and the table's unit."""
-    numbers = value if isinstance(value, Sequence) else [value]
-    return f"{', '.join(f'{each:.7g}' for each in numbers)} {unit}".replace("-", "−")
 
 
 def _figure(name: str, label: str, value: Any, uncertainty: float | None, lead: Lead) -> Figure:

@@ -1,0 +1,1 @@
+"""Depth: lengths along the crank axis, from the block face to the gearbox."""
