@@ -41,8 +41,12 @@ class Grid:
     rows: tuple[tuple[str, ...], ...]
 
 
-def figures(model: BaseModel, *, lead: Lead) -> list[Figure]:
-    """The single values of an answer, in the order in which it declares them."""
+def figures(model: BaseModel, *, lead: Lead, unit: str = "") -> list[Figure]:
+    """The single values of an answer, in the order in which it declares them.
+
+    A field that is `in_unit` is written in the unit that the answer says once.
+    """
+    unit = getattr(model, "unit", unit)
     partners = set(_partners(model).values())
     found: list[Figure] = []
     for name, field in type(model).model_fields.items():
@@ -59,8 +63,12 @@ def figures(model: BaseModel, *, lead: Lead) -> list[Figure]:
                     leading=inner.leading,
                     other=inner.other,
                 )
-                for inner in figures(value, lead=lead)
+                for inner in figures(value, lead=lead, unit=unit)
             ]
+            continue
+        if _extra(field).get("in_unit") and value is not None:
+            written = _in_unit(value, unit)
+            found.append(Figure(name=name, label=label_of(name, field), leading=written))
             continue
         uncertainty = getattr(model, _partners(model).get(name, ""), None)
         found.append(_figure(name, label_of(name, field), value, uncertainty, lead))
@@ -165,6 +173,12 @@ def _bare(value: float, uncertainty: float | None, lead: Lead) -> Shown:
     return Shown(plain(value, decimals_for(uncertainty, usual=6)), "")
 
 
+def _in_unit(value: float | Sequence[float], unit: str) -> str:
+    """Numbers of a table: seven figures, and the table's unit."""
+    numbers = value if isinstance(value, Sequence) else [value]
+    return f"{', '.join(f'{each:.7g}' for each in numbers)} {unit}".replace("-", "−")
+
+
 def _figure(name: str, label: str, value: Any, uncertainty: float | None, lead: Lead) -> Figure:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return Figure(name=name, label=label, leading=_text(name, value, lead))
@@ -213,7 +227,7 @@ def _is_sentence(value: Any) -> bool:
 def _grid(name: str, label: str, value: Any, lead: Lead) -> Grid:
     if isinstance(value, Mapping):
         rows = [(str(key), _text(name, item, lead)) for key, item in value.items()]
-        return Grid(name=name, label=label, columns=("", label), rows=tuple(rows))
+        return Grid(name=name, label=label, columns=("", ""), rows=tuple(rows))
     if _is_sentence(value[0]):
         return Grid(name=name, label=label, columns=("",), rows=tuple((line,) for line in value))
     if not isinstance(value[0], BaseModel):
