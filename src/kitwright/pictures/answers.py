@@ -28,14 +28,24 @@ class Picture:
 
 
 def pictures_of(
-    name: str, case: Any, answer: Any, *, lead: Lead = "mm", palette: Palette = PAGE
+    name: str,
+    case: Any,
+    answer: Any,
+    *,
+    before: Any = None,
+    lead: Lead = "mm",
+    palette: Palette = PAGE,
 ) -> list[Picture]:
     """The pictures of this worksheet's answer, the most telling first; none where it has none.
 
-    `case` and `answer` are the worksheet's own; `lead` is the unit written.
+    `case` and `answer` are the worksheet's own; `lead` is the unit written. With `before`, the
+    answer to another case of the same worksheet, a picture that can compare the two comes first.
     """
     drawing = _BY_NAME.get(name)
-    return [] if drawing is None else drawing(case, answer, lead, palette)
+    drawn = [] if drawing is None else drawing(case, answer, lead, palette)
+    if before is not None and name == "radial-budget":
+        return [_contributions(answer, palette, before=before), *drawn[:1]]
+    return drawn
 
 
 _RING: Final = "The thin ring round it, where it shows, is how well it is known."
@@ -163,36 +173,40 @@ def _radial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> list
             caption="Of 100 bores, 50, 90 and 99 lie inside the rings.",
         )
     ]
-    shares = sorted(answer.contributions, key=lambda each: -each.share)[:_CONTRIBUTORS_SHOWN]
-    if shares:
-        rows = [
-            Bar(name=each.name, value=each.share, words=say_chance(each.share)) for each in shares
-        ]
-        caption = "What each contributor adds to the mean square offset."
-        if len(shares) < len(answer.contributions):
-            caption += f" The largest {len(shares)} of {len(answer.contributions)}."
-        if shares[-1].share < 0:
-            caption += " A bar to the left takes some of it away."
-        svg = bars(rows, palette=palette, title="What makes the offset")
-        drawn.append(Picture(svg=svg, caption=caption))
+    if answer.contributions:
+        drawn.append(_contributions(answer, palette))
     return drawn
 
 
-def _axial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
-    """Where the spread comes from: of the gap, then of each other requirement."""
-    wholes = [("the gap", answer), *((row.name, row) for row in answer.requirements)]
-    drawn = []
-    for name, whole in wholes:
-        largest = sorted(whole.contributions, key=lambda each: -each.share)[:_CONTRIBUTORS_SHOWN]
+def _contributions(answer: Any, palette: Palette, before: Any = None) -> Picture:
+    """What each contributor adds; with `before` what it added there too, the largest of both."""
+    now = {each.name: each.share for each in answer.contributions}
+    was = {} if before is None else {each.name: each.share for each in before.contributions}
+    size = {
+        name: max(now.get(name, -math.inf), was.get(name, -math.inf)) for name in {**now, **was}
+    }
+    names = sorted(size, key=lambda name: -size[name])[:_CONTRIBUTORS_SHOWN]
+    caption = "What each contributor adds to the mean square offset."
+    if before is None:
+        rows = [Bar(name=name, value=now[name], words=say_chance(now[name])) for name in names]
+    else:
+        caption += " Each bar is a share of its own whole: where one shrinks, the others grow."
         rows = [
-            Bar(name=each.name, value=each.share, words=say_chance(each.share)) for each in largest
+            Bar(
+                name=name,
+                value=was.get(name, 0.0),
+                words=say_chance(was[name]) if name in was else "was not there",
+                after=now.get(name, 0.0),
+                after_words=say_chance(now[name]) if name in now else "taken out",
+            )
+            for name in names
         ]
-        caption = f"What each link adds to the variance of {name}."
-        if len(largest) < len(whole.contributions):
-            caption += f" The largest {len(largest)} of {len(whole.contributions)}."
-        svg = bars(rows, palette=palette, title=f"Where the spread of {name} comes from")
-        drawn.append(Picture(svg=svg, caption=caption))
-    return drawn
+    if len(names) < len(size):
+        caption += f" The largest {len(names)} of {len(size)}."
+    if any(min(now.get(name, 0.0), was.get(name, 0.0)) < 0 for name in names):
+        caption += " A bar to the left takes some of it away."
+    svg = bars(rows, before="before", after="now", palette=palette, title="What makes the offset")
+    return Picture(svg=svg, caption=caption)
 
 
 def _conformity(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
@@ -220,6 +234,5 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "sweep": _sweep,
     "dowels": _dowels,
     "radial-budget": _radial_budget,
-    "axial-budget": _axial_budget,
     "conformity": _conformity,
 }

@@ -85,7 +85,7 @@ def bars(
         drawn += _bar(zero, y, row.value, scale, row.words, palette, is_open=False)
         y += _THICK
         if row.after is not None:
-            y += 3
+            y += 6
             drawn += _bar(zero, y, row.after, scale, row.after_words, palette, is_open=True)
             y += _THICK
         drawn.append(line((zero, top), (zero, y), stroke_width=1))

@@ -15,19 +15,18 @@ from starlette.responses import Response
 
 from kitwright.errors import InputError, Problem
 from kitwright.paper.worksheet_sheet import worksheet_pdf
-from kitwright.pictures.answers import Picture, pictures_of
-from kitwright.units import Lead
-from kitwright.web.forms import ACTIONS, Filled, Form
+from kitwright.web.answered import answered as answer_shown
+from kitwright.web.answered import first_answer
+from kitwright.web.forms import ACTIONS, WHAT_IF, Filled, Form
+from kitwright.web.forms.views import id_of
 from kitwright.web.pages import frame_of, page
 from kitwright.worksheets.contents import CONTENTS, STAGES
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.fields import Answer, Case
 from kitwright.worksheets.reading import from_toml, read
-from kitwright.worksheets.showing import Figure, Grid, figures, grids
 from kitwright.worksheets.writing import to_toml
 
 MOST_FIELDS: Final = 5000
-VERDICTS: Final = ("within", "outside", "too close to call")
 
 router = APIRouter(include_in_schema=False)
 
@@ -50,20 +49,6 @@ async def _sent(request: Request) -> Sent:
 @cache
 def _form(name: str) -> Form:
     return Form.of(load(name))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Answered:
-    """An answer as its page shows it."""
-
-    sentence: str
-    verdict: str | None
-    """The outcome of a decision near a limit, which has a mark of its own."""
-    pictures: Sequence[Picture]
-    figures: Sequence[Figure]
-    grids: Sequence[Grid]
-    how: str
-    assumed: Sequence[str]
 
 
 @router.get("/worksheets")
@@ -95,11 +80,40 @@ def solved(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) -
     if "text" in asked:
         return _page(request, worksheet, _given(worksheet, asked["text"]))
     form = _form(name)
+    first = dict(sent).get(WHAT_IF)
+    if first is not None:
+        return _tried(request, worksheet, form.read(sent), first)
     filled = form.changed(sent, **asked) if asked else form.read(sent)
     given = _Given(text=to_toml(filled.data), filled=filled, problems=filled.problems)
     if not asked and not filled.problems:
         given = _worked(worksheet, given, filled.data)
     return _page(request, worksheet, given)
+
+
+def _tried(request: Request, worksheet: Worksheet, filled: Filled, first: str) -> Response:
+    """What a page that is open asks as a value changes: the answer beside the first one, or the
+    messages with the fields of that page that they belong to."""
+    before = first_answer(worksheet.name, first)
+    given = _Given(text=to_toml(filled.data), filled=filled, problems=filled.problems)
+    if not filled.problems:
+        given = _worked(worksheet, given, filled.data)
+    shown = None
+    if given.case is not None and given.answer is not None:
+        lead = frame_of(request).lead
+        shown = answer_shown(worksheet, given.case, given.answer, lead=lead, before=before)
+    form = _form(worksheet.name).filled(filled.values, given.problems, filled.shown)
+    messages: dict[str, list[str]] = {}
+    for fault in form.faults:
+        messages.setdefault(id_of(filled.as_sent(fault.name)), []).append(fault.text)
+    return page(
+        request,
+        "what-if.html",
+        status=422 if given.problems else 200,
+        worksheet=worksheet,
+        answered=shown,
+        text=given.text,
+        messages=messages,
+    )
 
 
 @router.post("/worksheets/{name}/pdf")
@@ -172,7 +186,8 @@ def _page(request: Request, worksheet: Worksheet, given: _Given) -> Response:
     form = _form(worksheet.name).filled(filled.values, given.problems, filled.shown)
     answered = None
     if given.case is not None and given.answer is not None:
-        answered = _answered(worksheet, given.case, given.answer, frame_of(request).lead)
+        lead = frame_of(request).lead
+        answered = answer_shown(worksheet, given.case, given.answer, lead=lead)
     return page(
         request,
         "worksheet.html",
@@ -184,17 +199,4 @@ def _page(request: Request, worksheet: Worksheet, given: _Given) -> Response:
         started=bool(filled.values),
         text=given.text,
         answered=answered,
-    )
-
-
-def _answered(worksheet: Worksheet, case: Case, answer: Answer, lead: Lead) -> Answered:
-    rows = figures(answer, lead=lead)
-    return Answered(
-        sentence=worksheet.say(answer, lead),
-        verdict=next((row.leading for row in rows if row.leading in VERDICTS), None),
-        pictures=pictures_of(worksheet.name, case, answer, lead=lead),
-        figures=rows,
-        grids=grids(answer, lead=lead),
-        how=answer.how,
-        assumed=answer.assumed,
     )

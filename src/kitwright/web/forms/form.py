@@ -23,6 +23,8 @@ from kitwright.worksheets.reading import from_toml
 
 ACTIONS: Final = ("more", "add", "remove", "text")
 """Names of the buttons and the text box beside the fields; no case may use them."""
+WHAT_IF: Final = "what-if"
+"""Beside the fields of a case that is only tried: the text of the case it is compared with."""
 
 _ROW: Final = re.compile(r"\[([0-9]{1,6})\]")
 _LONGEST_NAME: Final = 200
@@ -38,6 +40,15 @@ class Filled:
     """List → how many rows the page had."""
     problems: tuple[Problem, ...] = ()
     """What the form itself cannot take: more rows than it holds."""
+    moved: dict[str, str] = field(default_factory=dict)
+    """Row → the same row as it was sent, where empty rows before it closed up."""
+
+    def as_sent(self, name: str) -> str:
+        """The name that a field of the case had in the page that sent it."""
+        for cut in range(len(name), 0, -1):
+            if name[:cut] in self.moved:
+                return self.moved[name[:cut]] + name[cut:]
+        return name
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,6 +105,7 @@ class Form:
             values=posted.values,
             shown=posted.shown,
             problems=tuple(posted.problems),
+            moved=posted.moved,
         )
 
     def written(self, data: object) -> dict[str, str]:

@@ -37,8 +37,10 @@ class Table:
     def read(self, posted: Posted, old: str, new: str) -> Any:
         rows: list[Any] = []
         for index in posted.rows(old, new, MOST_ROWS):
-            row = self.row.read(posted, f"{old}[{index}]", f"{new}[{len(rows)}]")
+            here, there = f"{old}[{index}]", f"{new}[{len(rows)}]"
+            row = self.row.read(posted, here, there)
             if row is not None:
+                posted.taken(here, there)
                 rows.append(row)
         return rows or None
 
@@ -108,6 +110,7 @@ class Blocks:
                 posted.values[joined(there, self.tag)] = kind
                 row = {self.tag: kind, **(row or {})}
             if row is not None:
+                posted.taken(here, there)
                 rows.append(row)
         return rows or None
 

@@ -59,6 +59,13 @@ class Posted:
     values: dict[str, str] = field(default_factory=dict)
     shown: dict[str, int] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    moved: dict[str, str] = field(default_factory=dict)
+    """Row as it is read → the same row as it was sent, where empty rows before it closed up."""
+
+    def taken(self, old: str, new: str) -> None:
+        """A row sent as `old` is one of the case's, and stands there as `new`."""
+        if old != new:
+            self.moved[new] = old
 
     def rows(self, old: str, new: str, most: int) -> range:
         """The rows sent of a list, and a problem where they are more than a form can hold."""
@@ -81,6 +88,8 @@ class Fault:
     label: str
     text: str
     id: str
+    name: str
+    """The field or the group that it belongs to."""
 
 
 @dataclass
@@ -101,7 +110,7 @@ class State:
             text = str(Problem("", problem.given, problem.expected) if own else problem)
             texts.append(text)
             whole = ", ".join(filter(None, [*self.trail, label]))
-            self.faults.append(Fault(label=whole, text=text, id=id_of(name)))
+            self.faults.append(Fault(label=whole, text=text, id=id_of(name), name=name))
         return tuple(texts)
 
 

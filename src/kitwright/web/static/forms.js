@@ -30,6 +30,7 @@ document.addEventListener("submit", async (event) => {
     form.submit();
     return;
   }
+  form.dispatchEvent(new Event("input", { bubbles: true })); // rows that come and go change the case
   const fresh = Array.from(form.elements).find(
     (input) => input.id && !before.has(input.id) && /^(INPUT|SELECT|TEXTAREA)$/.test(input.tagName),
   );
