@@ -209,6 +209,23 @@ def _contributions(answer: Any, palette: Palette, before: Any = None) -> Picture
     return Picture(svg=svg, caption=caption)
 
 
+def _axial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    """Where the spread comes from: of the gap, then of each other requirement."""
+    wholes = [("the gap", answer), *((row.name, row) for row in answer.requirements)]
+    drawn = []
+    for name, whole in wholes:
+        largest = sorted(whole.contributions, key=lambda each: -each.share)[:_CONTRIBUTORS_SHOWN]
+        rows = [
+            Bar(name=each.name, value=each.share, words=say_chance(each.share)) for each in largest
+        ]
+        caption = f"What each link adds to the variance of {name}."
+        if len(largest) < len(whole.contributions):
+            caption += f" The largest {len(largest)} of {len(whole.contributions)}."
+        svg = bars(rows, palette=palette, title=f"Where the spread of {name} comes from")
+        drawn.append(Picture(svg=svg, caption=caption))
+    return drawn
+
+
 def _conformity(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
     svg = limit_line(
         value_mm=answer.value_mm,
@@ -234,5 +251,6 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "sweep": _sweep,
     "dowels": _dowels,
     "radial-budget": _radial_budget,
+    "axial-budget": _axial_budget,
     "conformity": _conformity,
 }
