@@ -41,9 +41,9 @@ def take_order(
 ) -> Taken:
     """Take an order at the variant's price with its options, and promise what can be held.
 
-    A free released bell is allocated at once and promised for today. Else the order waits its
-    turn for the batch that brings a bell for it, and is promised that batch's day. Without such a
-    batch it stays open and promises nothing.
+    A released bell that no earlier order waits for is allocated at once and promised for today.
+    Else the order waits its turn for the batch that brings a bell for it, and is promised that
+    batch's day. Without such a batch, or when its day is past, it stays open and promises nothing.
     """
     with books.writing() as connection:
         number = orders.open_order(
@@ -58,9 +58,10 @@ def take_order(
         )
         opened = orders.get_order(connection, number)
         free = free_bells(connection, opened.design_id)
+        ahead = _waiting_before(connection, opened)
         serial, day = None, None
-        if free:
-            serial, day = free[0].serial, today
+        if len(free) > ahead:
+            serial, day = free[ahead].serial, today
             orders.promise(connection, number, today, entry)
             orders.allocate(connection, number, serial, entry)
             rests_on = f"bell {serial}, released and on the shelf"
@@ -68,8 +69,10 @@ def take_order(
             batch = batch_for(connection, opened)
             if batch is None:
                 rests_on = "no batch is planned that has a bell to spare"
+            elif batch.due < today:
+                rests_on = f"batch {batch.label} is overdue, due {batch.due.isoformat()}"
             else:
-                day = max(batch.due, today)
+                day = batch.due
                 orders.promise(connection, number, day, entry)
                 rests_on = f"batch {batch.label}, due {batch.due.isoformat()}"
         return Taken(
@@ -109,13 +112,11 @@ def free_bells(connection: Connection, design_id: int) -> list[Standing]:
 def batch_for(connection: Connection, wanted: orders.Order) -> stock.Batch | None:
     """The batch that has a bell for this order, orders served in turn and batches by their day.
 
-    A planned or sent batch counts with all its bells: what its yield will be is not asked here.
+    Those before it are served from the shelf first. A planned or sent batch counts with all its
+    bells: what its yield will be is not asked here.
     """
-    ahead = sum(
-        each.state in ("open", "promised") and each.design_id == wanted.design_id
-        for each in orders.orders(connection)
-        if each.id < wanted.id
-    )
+    on_shelf = len(free_bells(connection, wanted.design_id))
+    ahead = max(0, _waiting_before(connection, wanted) - on_shelf)
     own = {revision.id for revision in revisions(connection, wanted.design_id)}
     coming = [
         batch
@@ -127,6 +128,15 @@ def batch_for(connection: Connection, wanted: orders.Order) -> stock.Batch | Non
             return batch
         ahead -= batch.count
     return None
+
+
+def _waiting_before(connection: Connection, wanted: orders.Order) -> int:
+    """How many earlier orders wait for a bell of the same design."""
+    return sum(
+        each.state in ("open", "promised") and each.design_id == wanted.design_id
+        for each in orders.orders(connection)
+        if each.id < wanted.id
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -126,7 +126,11 @@ def _orders(connection: Connection, today: datetime.date) -> Iterator[Task]:
     for each in orders.orders(connection):
         subject, page = f"Order {each.label}", f"/orders#order-{each.id}"
         if each.state == "open":
-            yield Task(subject=subject, page=page, asked="nothing is promised: plan a batch")
+            yield Task(
+                subject=subject,
+                page=page,
+                asked="nothing is promised: plan a batch, or ask for a day",
+            )
         elif each.state == "allocated":
             yield Task(
                 subject=subject,
