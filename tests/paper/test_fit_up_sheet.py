@@ -259,8 +259,18 @@ def test_what_a_fitters_sheet_cannot_be(off):
         dataclasses.replace(off, sweep_case=read(SweepCase, face))
     with pytest.raises(InputError, match="half given"):
         dataclasses.replace(off, dowels_case=None)
+
+
+def test_after_a_turn_it_says_how_far_to_turn_from_where_they_stand(printed):
+    off = sheet_of(5.2, -5.1)
     made = {"a_size": "7 thou", "a_clock_deg": 60, "b_size": "7 thou", "b_clock_deg": 60}
-    after = {"turned": made, "offset_after": "2 thou", "offset_after_clock_deg": 90}
+    after = {"turned": made, "offset_after": "9 thou", "offset_after_clock_deg": 90}
     case, answer = turned(off.sweep_answer, **after)
-    with pytest.raises(InputError, match="a turn was made"):
-        dataclasses.replace(off, dowels_case=case, dowels_answer=answer)
+    sheet = dataclasses.replace(off, dowels_case=case, dowels_answer=answer)
+    assert sheet.setting is answer.next_turn
+    assert answer.next_turn is not None
+    assert second_readings(sheet) == []
+    text = printed(fit_up_sheet_pdf(sheet)).text
+    for said in ("Next sweep", "This sweep, as read", load("dowels").say(answer, sheet.lead)):
+        assert said in text
+    assert "Should read" not in text

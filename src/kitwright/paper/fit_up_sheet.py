@@ -49,7 +49,7 @@ STOP: Final = (
 
 @dataclass(frozen=True, kw_only=True)
 class FitUpSheet:
-    """One fit-up after its first sweep of the bore.
+    """One fit-up after a sweep of the bore: its first, or one after dowels were turned.
 
     Where no dowels were asked for, both of their fields are None. `call` says whom to call;
     `code` is what the QR carries, a link or nothing.
@@ -76,13 +76,18 @@ class FitUpSheet:
             raise InputError("sweep_case", "a face was swept", "give the sweep of the bore")
         if (self.dowels_case is None) != (self.dowels_answer is None):
             raise InputError("dowels_answer", "half given", "give the dowels' case and answer")
-        if self.dowels_case is not None and self.dowels_case.turned is not None:
-            raise InputError("dowels_case", "a turn was made", "give the case before the turn")
+
+    @property
+    def after_a_turn(self) -> bool:
+        """Whether dowels were turned before this sweep."""
+        return self.dowels_answer is not None and self.dowels_answer.learned is not None
 
     @property
     def setting(self) -> CandidateRow | None:
         """The pair of dowels to turn, where one is recommended."""
         answer = self.dowels_answer
+        if answer is not None and answer.learned is not None:
+            return answer.next_turn
         if answer is None or answer.recommended is None:
             return None
         return answer.candidates[answer.recommended]
@@ -151,27 +156,32 @@ def _turn(sheet: FitUpSheet) -> dict[str, Any] | None:
     if best is None:
         return None
     rows = [
-        (name, _size(size_mm, sheet.lead), _slot(clock_deg))
-        for name, size_mm, clock_deg in (
-            ("a", best.a_size_mm, best.a_clock_deg),
-            ("b", best.b_size_mm, best.b_clock_deg),
+        (name, _size(size_mm, sheet.lead), _slot(clock_deg, turn_deg))
+        for name, size_mm, clock_deg, turn_deg in (
+            ("a", best.a_size_mm, best.a_clock_deg, getattr(best, "a_turn_deg", None)),
+            ("b", best.b_size_mm, best.b_clock_deg, getattr(best, "b_turn_deg", None)),
         )
     ]
-    return ruled_data("What to turn", ("Dowel", "Size", "Slot points to"), rows)
+    slot = "Turn it" if sheet.after_a_turn else "Slot points to"
+    return ruled_data("What to turn", ("Dowel", "Size", slot), rows)
 
 
 def _size(size_mm: float, lead: Lead) -> str:
     return str(show_length(size_mm, lead=lead)) if size_mm else "plain"
 
 
-def _slot(clock_deg: float | None) -> str:
+def _slot(clock_deg: float | None, turn_deg: float | None) -> str:
+    """Where a slot is to point; for a dowel that is in, how far to turn it from where it stands."""
     if clock_deg is None:
         return "any way"
+    if turn_deg is not None:
+        way = "clockwise" if turn_deg >= 0 else "counter-clockwise"
+        return f"{plain(abs(turn_deg), 0)}° {way}"
     return f"{plain(clock_deg % 360, 0)}°, {say_clock(clock_deg)}"
 
 
 def _first(sheet: FitUpSheet) -> dict[str, Any]:
-    """The first sweep as it was read, in the fitter's unit."""
+    """The sweep as it was read, in the fitter's unit."""
     unit = sheet.sweep_case.unit
     rows = [
         (f"{clock:g}°", signed(reading, _decimals(unit.mm)))
@@ -179,7 +189,8 @@ def _first(sheet: FitUpSheet) -> dict[str, Any]:
     ]
     columns = ("Clock", f"Reads, {unit.name}")
     room_mm = PAGE_MM if len(rows) > BESIDE else BESIDE_MM
-    return ruled_data("First sweep, as read", columns, rows, room_mm=room_mm)
+    title = "This sweep, as read" if sheet.after_a_turn else "First sweep, as read"
+    return ruled_data(title, columns, rows, room_mm=room_mm)
 
 
 def _second(sheet: FitUpSheet) -> dict[str, Any]:
@@ -190,6 +201,7 @@ def _second(sheet: FitUpSheet) -> dict[str, Any]:
     if best is not None:
         said += f" It should read about {say_length(best.predicted_tir_mm, lead=sheet.lead)} TIR."
     return {
+        "title": "Next sweep" if sheet.after_a_turn else "Second sweep",
         "said": said,
         "unit": unit.name,
         "places": [
@@ -219,10 +231,11 @@ def second_readings(sheet: FitUpSheet) -> list[tuple[float, float]]:
     """What the dial should read at `PLACES`, zeroed at 12, and how far it may be from it.
 
     In the unit of the first sweep, and as the dial shows it: sag and bearing clearance, which the
-    worksheet takes out of the first sweep, show again in the second. Empty without dowels to turn.
+    worksheet takes out of the first sweep, show again in the second. Empty without dowels to turn,
+    and after a turn: what is said then is the TIR alone.
     """
     case, answer = sheet.sweep_case, sheet.dowels_answer
-    if sheet.setting is None or answer is None:
+    if sheet.setting is None or answer is None or sheet.after_a_turn:
         return []
     corrections = correct_bore(
         [[place, 0.0] for place in PLACES],

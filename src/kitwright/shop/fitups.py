@@ -14,13 +14,18 @@ from kitwright.books.fitups import FitUp, FitUpStep
 from kitwright.books.opening import Books
 from kitwright.books.shop import Shop, get_shop
 from kitwright.errors import InputError, MissingError, MoveError
-from kitwright.worksheets.centring.dowels_case import DowelsAnswer, DowelsCase
+from kitwright.worksheets.centring.dowels_case import CandidateRow, DowelsAnswer, DowelsCase
 from kitwright.worksheets.centring.sweep import SweepAnswer, SweepCase
 from kitwright.worksheets.declaration import load
 from kitwright.worksheets.reading import read
 
 DRAWER: Final = ("0.007 in", "0.014 in", "0.021 in")
 """Eccentric dowels as they are commonly sold (common practice, no source)."""
+
+LEAVE: Final = "leave the bell as it is"
+OVAL: Final = "the bore is out of round, which no dowel cures: call the shop"
+NOT_KNOWN: Final = "dowels were turned that were not advised here: put plain ones in, sweep again"
+"""Notes of an advice without dowels."""
 
 DOWEL_HOLES: Final = ("dowel a", "dowel b")
 """Names of the two dowel holes in a conversion's block pattern; a lies to the left."""
@@ -34,6 +39,8 @@ class Advice:
     sweep_answer: SweepAnswer
     dowels_case: DowelsCase | None = None
     dowels_answer: DowelsAnswer | None = None
+    without: str | None = None
+    """Why no dowels are advised; None where they are, and where the advice was read back."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,7 +106,8 @@ def receive_sweep(
         if found.state in fitups.ENDED:
             raise MoveError(f"fit-up {fit_up_id}", f"it has {found.state}", "open a new one")
         conversion = _conversion(connection, found.serial)
-        advice = _solve(connection, conversion, given, drawer)
+        taken = fitups.steps_of(connection, fit_up_id)
+        advice = _solve(connection, conversion, given, drawer, taken)
         kept = _keep(
             connection,
             fit_up_id,
@@ -124,7 +132,7 @@ def receive_sweep(
                 None,
             )
         else:
-            fitups.take_step(connection, fit_up_id, "advice", entry, why="leave the bell as it is")
+            fitups.take_step(connection, fit_up_id, "advice", entry, why=advice.without)
         return advice
 
 
@@ -133,6 +141,7 @@ def _solve(
     conversion: conversions.Conversion,
     given: Mapping[str, Any],
     drawer: Sequence[str],
+    taken: Sequence[FitUpStep],
 ) -> Advice:
     worksheet = load("sweep")
     case = read(SweepCase, {"limit": f"{conversion.tir_mm!r} mm", **given})
@@ -140,14 +149,25 @@ def _solve(
         raise InputError("surface", f'"{case.surface}" is not the bore', 'write "bore"')
     answer: SweepAnswer = worksheet.solve(case)
     if answer.verdict == "within":
-        return Advice(sweep_case=case, sweep_answer=answer)
+        return Advice(sweep_case=case, sweep_answer=answer, without=LEAVE)
+    if answer.verdict == "outside" and answer.cause == "out of round":
+        return Advice(sweep_case=case, sweep_answer=answer, without=OVAL)
+    turned = _turned(taken)
+    if turned is not None and not turned:
+        return Advice(sweep_case=case, sweep_answer=answer, without=NOT_KNOWN)
     dowel_a, dowel_b = _dowel_holes(connection, conversion)
+    swept = {
+        "offset": f"{answer.offset_mm!r} mm",
+        "offset_clock_deg": answer.offset_clock_deg,
+        "offset_u95": f"{answer.offset_u95_mm!r} mm",
+    }
+    if turned is not None:
+        after = ("offset_after", "offset_after_clock_deg", "offset_after_u95")
+        swept = {**turned, **dict(zip(after, swept.values(), strict=True))}
     dowels_case = read(
         DowelsCase,
         {
-            "offset": f"{answer.offset_mm!r} mm",
-            "offset_clock_deg": answer.offset_clock_deg,
-            "offset_u95": f"{answer.offset_u95_mm!r} mm",
+            **swept,
             "dowel_a": dowel_a,
             "dowel_b": dowel_b,
             "sizes": list(drawer),
@@ -160,6 +180,45 @@ def _solve(
         dowels_case=dowels_case,
         dowels_answer=load("dowels").solve(dowels_case),
     )
+
+
+def _turned(taken: Sequence[FitUpStep]) -> dict[str, Any] | None:
+    """The dowels that are in, taken to be set as advised, and the offset with plain ones.
+
+    Fields of the worksheet `dowels`; none of them where it was not advised which dowels to turn,
+    and None before any were turned.
+    """
+    turns = [step.number for step in taken if step.state == "corrected"]
+    if not turns:
+        return None
+    advised = [step for step in taken if step.worksheet == "dowels" and step.number < turns[-1]]
+    if not advised:
+        return {}
+    case = read(DowelsCase, advised[-1].case_json)
+    answer = DowelsAnswer.model_validate(advised[-1].answer_json)
+    offset, clock_deg = case.offset.text, case.offset_clock_deg
+    setting: CandidateRow | None = None
+    if answer.learned is not None:
+        offset, clock_deg = (
+            f"{answer.learned.plain_offset_mm!r} mm",
+            answer.learned.plain_offset_clock_deg,
+        )
+        setting = answer.next_turn
+    elif answer.recommended is not None:
+        setting = answer.candidates[answer.recommended]
+    if setting is None:
+        return {}
+    sizes = {"a": setting.a_size_mm, "b": setting.b_size_mm}
+    clocks = {"a": setting.a_clock_deg, "b": setting.b_clock_deg}
+    return {
+        "offset": offset,
+        "offset_clock_deg": clock_deg,
+        **({} if case.offset_u95 is None else {"offset_u95": case.offset_u95.text}),
+        "turned": {
+            **{f"{name}_size": f"{size!r} mm" for name, size in sizes.items()},
+            **{f"{name}_clock_deg": at for name, at in clocks.items() if at is not None},
+        },
+    }
 
 
 def _dowel_holes(connection: Connection, conversion: conversions.Conversion) -> list[list[str]]:

@@ -1,0 +1,113 @@
+"""A fitter's sweeps, one after another: what is advised rests on the dowels that are in."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+
+from kitwright.books import fitups as kept
+from kitwright.books.entries import Entry
+from kitwright.books.opening import Books
+from kitwright.calc.centring.clock import clock_vector
+from kitwright.calc.centring.rigid import bore_influence
+from kitwright.calc.checks import Floats
+from kitwright.paper.fit_up_sheet import fit_up_data, fit_up_sheet_pdf
+from kitwright.paper.of_shop import fit_up_sheet_of
+from kitwright.shop import fitups
+from kitwright.worksheets.centring.dowels_case import CandidateRow
+
+ENTRY = Entry(who="Sam", recorded=datetime.datetime(2026, 5, 4, 12, tzinfo=datetime.UTC))
+EIGHT = range(0, 360, 45)
+BLOCK_A, BLOCK_B = (-186.0, 30.0), (186.0, 30.0)  # the demo's conversion
+
+
+def opened(books: Books) -> int:
+    """A fit-up without a sweep."""
+    return fitups.open_for_order(books, 20, fitter="Sam", block="new", entry=ENTRY)
+
+
+def swept(offset_mm: Sequence[float] | Floats, oval_mm: float = 0.0) -> dict[str, object]:
+    """A sweep with a good dial of a bore at this offset."""
+    readings = [
+        [
+            clock,
+            float(
+                -np.asarray(offset_mm) @ clock_vector(clock)
+                + oval_mm / 2 * np.cos(2 * np.radians(clock))
+            ),
+        ]
+        for clock in EIGHT
+    ]
+    fine = {"graduation": "0 mm", "repeatability": "0.001 mm", "dial_error": "0.001 mm"}
+    return {"surface": "bore", "unit": "mm", "readings": readings, **fine}
+
+
+def bore_after(plain_mm: Sequence[float], row: CandidateRow, a_off: float, b_off: float) -> Floats:
+    """Where the bore goes when both dowels point so many degrees past what was advised."""
+    a = row.a_size_mm * clock_vector((row.a_clock_deg or 0) + a_off)
+    b = row.b_size_mm * clock_vector((row.b_clock_deg or 0) + b_off)
+    return np.asarray(plain_mm) + bore_influence(BLOCK_A, BLOCK_B).motion(a, b).bore_shift_mm
+
+
+def test_after_a_turn_the_advice_starts_from_the_dowels_that_are_in(demo_books: Books) -> None:
+    plain = (0.16, 0.09)
+    number = opened(demo_books)
+    first = fitups.receive_sweep(demo_books, number, swept(plain), entry=ENTRY)
+    assert first.dowels_answer is not None
+    best = first.dowels_answer.candidates[first.dowels_answer.recommended or 0]
+    fitups.corrected(demo_books, number, why="", entry=ENTRY)
+
+    missed = bore_after(plain, best, 40.0, 40.0)  # both slots far off
+    second = fitups.receive_sweep(demo_books, number, swept(missed), entry=ENTRY)
+    answer = second.dowels_answer
+    assert answer is not None
+    assert answer.learned is not None
+    assert answer.next_turn is not None
+    assert answer.learned.plain_offset_mm == pytest.approx(np.hypot(*plain), abs=0.003)
+    # the next turn brings the bore in from where the dowels really stand
+    if answer.next_turn.a_turn_deg is not None and answer.next_turn.b_turn_deg is not None:
+        stands = best.model_copy(
+            update={
+                "a_clock_deg": (best.a_clock_deg or 0) + 40 + answer.next_turn.a_turn_deg,
+                "b_clock_deg": (best.b_clock_deg or 0) + 40 + answer.next_turn.b_turn_deg,
+            }
+        )
+    else:
+        stands = answer.next_turn
+    left = bore_after(plain, stands, 0.0, 0.0)
+    assert 2 * np.hypot(*left) < second.sweep_answer.limit_mm
+
+    sheet = fit_up_sheet_of(fitups.view(demo_books, number))
+    turn = fit_up_data(sheet)["turn"]
+    assert turn is not None
+    assert "clockwise" in str(turn)
+    assert fit_up_sheet_pdf(sheet).startswith(b"%PDF")
+
+    # a third sweep, after that turn, rests on it too
+    fitups.corrected(demo_books, number, why="", entry=ENTRY)
+    third = fitups.receive_sweep(demo_books, number, swept((0.05, -0.09)), entry=ENTRY)
+    assert third.dowels_case is not None
+    assert third.dowels_case.turned is not None
+    assert third.dowels_case.turned.a_size.mm == pytest.approx(answer.next_turn.a_size_mm)
+
+
+def test_dowels_that_nobody_advised_are_not_guessed(demo_books: Books) -> None:
+    number = opened(demo_books)
+    fitups.receive_sweep(demo_books, number, swept((0.01, 0.0)), entry=ENTRY)
+    fitups.corrected(demo_books, number, why="turned them all the same", entry=ENTRY)
+    advice = fitups.receive_sweep(demo_books, number, swept((0.16, 0.09)), entry=ENTRY)
+    assert advice.dowels_answer is None
+    with demo_books.reading() as connection:
+        assert kept.steps_of(connection, number)[-1].why == fitups.NOT_KNOWN
+
+
+def test_an_oval_bore_gets_no_dowels(demo_books: Books) -> None:
+    number = opened(demo_books)
+    advice = fitups.receive_sweep(demo_books, number, swept((0.01, 0.0), 0.25), entry=ENTRY)
+    assert advice.sweep_answer.cause == "out of round"
+    assert advice.dowels_answer is None
+    with demo_books.reading() as connection:
+        assert kept.steps_of(connection, number)[-1].why == fitups.OVAL
