@@ -18,10 +18,11 @@ from typing import Final
 
 from kitwright.errors import InputError
 
-LETTERS: Final = "ABCDEFGHJKL"
-SIZES: Final = (2, 3, 5, 8, 13, 20, 32, 50, 80, 125, 200)
+LETTERS: Final = "ABCDEFGHJKLM"
+"""Code letters; M is reached by arrows only, its own lots are larger than those held here."""
+SIZES: Final = (2, 3, 5, 8, 13, 20, 32, 50, 80, 125, 200, 315)
 LOT_ENDS: Final = (8, 15, 25, 50, 90, 150, 280, 500, 1200, 3200, 10_000)
-"""Largest lot of each letter at level II."""
+"""Largest lot of each letter at level II, A to L."""
 AQLS: Final = (0.065, 0.10, 0.15, 0.25, 0.40, 0.65, 1.0, 1.5, 2.5, 4.0)
 """Acceptable quality levels on offer, per cent bad."""
 
