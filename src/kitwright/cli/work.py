@@ -81,7 +81,8 @@ def read_case_file(case: str) -> Any:
     from kitwright.worksheets.reading import from_json, from_toml  # noqa: PLC0415
 
     if case == "-":
-        return from_json(_decoded(sys.stdin.buffer.read(_LARGEST_CASE + 1), "standard input"))
+        whence = "standard input"
+        return from_json(_decoded(sys.stdin.buffer.read(_LARGEST_CASE + 1), whence), where=whence)
     path = Path(case)
     if path.suffix not in (".toml", ".json"):
         raise FileError(case, "the ending is not known", "give a .toml or a .json file, or -")
