@@ -110,9 +110,10 @@ def off():
     return sheet_of(6 * math.sin(math.radians(240)), 6 * math.cos(math.radians(240)))
 
 
-def test_two_pages_with_every_word(off, printed):
+def test_two_pages_with_every_word_and_the_protractors(off, printed):
     found = printed(fit_up_sheet_pdf(off))
-    assert len(found.pages) == 2
+    assert len(found.pages) == 3
+    assert "Protractors for the slots, full size" in found.pages[2]
     sweep, dowels = load("sweep"), load("dowels")
     for caution in (*sweep.cautions, *dowels.cautions):
         assert f"{caution.word} {caution.text}" in found.pages[0]
@@ -144,7 +145,7 @@ def test_two_pages_with_every_word(off, printed):
         *STOP,
         "Fitted by",
         "Within the limit",
-        "Page 2 of 2",
+        "Page 2 of 3",
     ):
         assert words in found.pages[1], words
     for clock, reading in off.sweep_case.readings:
@@ -214,7 +215,8 @@ def test_millimetres_where_the_dial_reads_them(off, printed):
 def test_thirty_six_readings_still_take_two_pages(printed):
     sheet = sheet_of(-5.2, -3.0, clocks=tuple(range(0, 360, 10)))
     found = printed(fit_up_sheet_pdf(sheet))
-    assert len(found.pages) == 2
+    assert len(found.pages) == 3
+    assert found.pages[2].startswith("Protractors")
     assert all(f" {clock}° " in found.text for clock in range(10, 360, 10))
 
 

@@ -38,6 +38,7 @@ DATA = {
     "how": "",
     "assumed": [],
     "sources": ["common practice, no source"],
+    "further": [],
 }
 DAY = datetime.date(2026, 2, 3)
 

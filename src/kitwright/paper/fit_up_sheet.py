@@ -16,6 +16,7 @@ from kitwright.paper.pieces import (
     picture_data,
     ruled_data,
 )
+from kitwright.paper.protractor_sheet import protractor_data
 from kitwright.paper.typesetting import Paper, typeset
 from kitwright.pictures.answers import pictures_of
 from kitwright.pictures.clock import signed
@@ -52,7 +53,8 @@ class FitUpSheet:
     """One fit-up after a sweep of the bore: its first, or one after dowels were turned.
 
     Where no dowels were asked for, both of their fields are None. `call` says whom to call;
-    `code` is what the QR carries, a link or nothing.
+    `code` is what the QR carries, a link or nothing. `dowel_mm` is the dowels' diameter, for the
+    protractors' holes; without one the sheet says what it took.
     """
 
     shop_name: str
@@ -70,6 +72,7 @@ class FitUpSheet:
     call: str = "the shop"
     bolts: tuple[str, ...] = BOLTS
     code: str = ""
+    dowel_mm: float | None = None
 
     def __post_init__(self) -> None:
         if self.sweep_case.surface != "bore":
@@ -94,7 +97,8 @@ class FitUpSheet:
 
 
 def fit_up_sheet_pdf(sheet: FitUpSheet, *, paper: Paper = "a4") -> bytes:
-    """The sheet as a PDF: what to do on its first page, what to write on its second."""
+    """The sheet as a PDF: what to do on its first page, what to write on its second, and last
+    the protractors for the slots where dowels are to be turned."""
     return typeset(
         "fit-up",
         fit_up_data(sheet),
@@ -147,7 +151,18 @@ def fit_up_data(sheet: FitUpSheet) -> dict[str, Any]:
         "bolts": sheet.bolts,
         "call": sheet.call,
         "stop": STOP,
+        "further": _further(sheet),
     }
+
+
+def _further(sheet: FitUpSheet) -> list[dict[str, Any]]:
+    """The protractors for the slots, where dowels are to be turned."""
+    if sheet.dowels_case is None or sheet.dowels_answer is None:
+        return []
+    page = protractor_data(
+        sheet.dowels_case, sheet.dowels_answer, sheet.lead, dowel_mm=sheet.dowel_mm
+    )
+    return [] if page is None else [page]
 
 
 def _turn(sheet: FitUpSheet) -> dict[str, Any] | None:

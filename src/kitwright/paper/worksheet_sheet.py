@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from kitwright.paper.further_pages import further_pages
 from kitwright.paper.pieces import (
     TitleBlock,
     caution_data,
@@ -78,6 +79,7 @@ def worksheet_data(
         "how": answer.how,
         "assumed": answer.assumed,
         "sources": worksheet.sources,
+        "further": further_pages(worksheet.name, case, answer, lead=lead),
     }
 
 
