@@ -37,8 +37,8 @@ STEPS: Final = (
     ),
     (
         "Turn the dowel until its slot lies along the bold line and points to the arrow. The slot "
-        "must point from the end in the block to the end in the bell: if your maker marks his dowels "
-        "otherwise, his mark counts."
+        "must point from the end in the block to the end in the bell: if your maker marks his "
+        "dowels otherwise, his mark counts."
     ),
     "Take the paper off before the bell goes on.",
 )
