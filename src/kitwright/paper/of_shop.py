@@ -79,8 +79,8 @@ def _bore(bell: BellView) -> Bore | None:
     if found is None or found.x_mm is None or found.y_mm is None:
         return None
     return Bore(
-        x_mm=found.x_mm,
-        y_mm=found.y_mm,
+        x_mm=found.x_mm - (found.about.x_mm or 0.0),
+        y_mm=found.y_mm - (found.about.y_mm or 0.0),
         u95_mm=found.u95_mm,
         limit_tir_mm=found.about.zone_mm or bell.conversion.tir_mm,
     )

@@ -64,7 +64,10 @@ def with_batch(books: Books, batch_id: int) -> list[Corrections]:
 
 
 def bore_vectors(connection: Connection, batch_id: int, states: Sequence[str] = SOLD) -> Floats:
-    """(n, 2) x, y in mm of the bores of a batch's bells in these states, newest measurement."""
+    """(n, 2) x, y in mm of a batch's bores from their true place, of its bells in these states.
+
+    The newest measurement of each.
+    """
     newest = inspections.newest_values(connection, batch_id)
     names = [each.name for each in newest.characteristics]
     if BORE not in names:
@@ -74,7 +77,8 @@ def bore_vectors(connection: Connection, batch_id: int, states: Sequence[str] = 
     )
     wanted = {bell.serial for bell in found}
     rows = [row for row, serial in enumerate(newest.serials) if serial in wanted]
-    mm = newest.mm[rows, names.index(BORE)]
+    about = newest.characteristics[names.index(BORE)]
+    mm = newest.mm[rows, names.index(BORE)] - [about.x_mm or 0.0, about.y_mm or 0.0]
     return mm[np.isfinite(mm).all(axis=1)]
 
 
