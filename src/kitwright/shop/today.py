@@ -9,11 +9,12 @@ from typing import Final
 
 from sqlalchemy import Connection
 
-from kitwright.books import designs, fitups, orders, standing, steps, stock
+from kitwright.books import designs, fitups, inspections, orders, standing, steps, stock
 from kitwright.books.opening import Books
 from kitwright.books.shop import Shop, get_party, get_shop
 from kitwright.books.tables import bell_now
-from kitwright.shop.bells import view as view_of_bell
+from kitwright.calc.quality.conformity import UNDECIDED
+from kitwright.shop.judging import judge
 
 EXPIRES_SOON: Final = datetime.timedelta(days=60)
 
@@ -53,34 +54,39 @@ def look(books: Books, *, today: datetime.date) -> Today:
     """What waits, most pressing first, and the stock of every design."""
     with books.reading() as connection:
         shop = get_shop(connection)
-        held = [bell.serial for bell in standing.where(connection, bell_now.c.state == "held")]
         rejected = standing.where(connection, bell_now.c.state == "rejected")
         tasks = [
+            *_held(connection, shop),
             *_fit_ups(connection),
             *_batches(connection, today),
             *_orders(connection, today),
+            *_returned(connection),
             *_withdrawn(connection),
             *_certificates(connection, today),
         ]
         if rejected:
             tasks += _rejected(connection)
         stocks = tuple(_stock(connection))
-    return Today(
-        shop=shop, tasks=(*(_held(books, serial) for serial in held), *tasks), stock=stocks
-    )
+    return Today(shop=shop, tasks=tuple(tasks), stock=stocks)
 
 
-def _held(books: Books, serial: str) -> Task:
-    seen = view_of_bell(books, serial)
-    close = [one.about.name for one in seen.measured if one.verdict == "too close to call"]
-    asked = f"{', '.join(close)} too close to call" if close else "held"
-    last = seen.decisions[-1]
-    return Task(
-        subject=f"Bell {serial}",
-        page=f"/bells/{serial}",
-        asked=f"{asked}: measure again, concede or reject",
-        since=last.happened.date(),
-    )
+def _held(connection: Connection, shop: Shop) -> Iterator[Task]:
+    held = standing.where(connection, bell_now.c.state == "held")
+    close: dict[str, list[str]] = {}
+    for batch_id in sorted({bell.batch_id for bell in held}):
+        judged = judge(inspections.newest_values(connection, batch_id), shop)
+        for serial, codes in zip(judged.serials, judged.codes.tolist(), strict=True):
+            named = zip(judged.characteristics, codes, strict=True)
+            close[serial] = [about.name for about, code in named if code == UNDECIDED]
+    for bell in held:
+        names = ", ".join(close[bell.serial])
+        yield Task(
+            subject=f"Bell {bell.serial}",
+            page=f"/bells/{bell.serial}",
+            asked=f"{f'{names} too close to call' if names else 'held'}: "
+            "measure again, concede or reject",
+            since=None if bell.recorded is None else bell.recorded.date(),
+        )
 
 
 def _fit_ups(connection: Connection) -> Iterator[Task]:
@@ -145,6 +151,16 @@ def _orders(connection: Connection, today: datetime.date) -> Iterator[Task]:
                 asked="its day is past: promise anew",
                 since=each.promised_for,
             )
+
+
+def _returned(connection: Connection) -> Iterator[Task]:
+    for bell in standing.where(connection, bell_now.c.state == "returned"):
+        yield Task(
+            subject=f"Bell {bell.serial}",
+            page=f"/bells/{bell.serial}",
+            asked="came back: hold it for a second look",
+            since=None if bell.recorded is None else bell.recorded.date(),
+        )
 
 
 def _withdrawn(connection: Connection) -> Iterator[Task]:
