@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -65,6 +65,7 @@ class BellView:
 
     standing: Standing
     shop: Shop
+    """With the guard by which this bell was released, where it was released by a rule."""
     place: str
     batch: stock.Batch
     crate: stock.Crate
@@ -93,8 +94,12 @@ class BellView:
         """The decision by which it may be sold; None where the newest such has been undone."""
         if self.standing.state not in ("released", "allocated", "shipped", "fitted"):
             return None
-        made = [one for one in self.decisions if one.kind in ("release", "concede")]
-        return made[-1] if made else None
+        return _release(self.decisions)
+
+
+def _release(made: Sequence[bells.Decision]) -> bells.Decision | None:
+    found = [one for one in made if one.kind in ("release", "concede")]
+    return found[-1] if found else None
 
 
 def view(books: Books, serial: str) -> BellView:
@@ -113,6 +118,10 @@ def view(books: Books, serial: str) -> BellView:
         drawn = characteristics(connection, bell.revision_id)
         taken = inspections.inspections_of(connection, serial)
         design = designs.get_design(connection, bell.design_id)
+        made = bells.decisions_of(connection, serial)
+        release = _release(made)
+        if release is not None and release.rule is not None:
+            shop = replace(shop, guard=release.rule)
         return BellView(
             standing=bell,
             shop=shop,
@@ -127,7 +136,7 @@ def view(books: Books, serial: str) -> BellView:
             drawn=tuple(drawn),
             inspection=taken[-1] if taken else None,
             measured=tuple(_measured(connection, bell, drawn, shop)),
-            decisions=tuple(bells.decisions_of(connection, serial)),
+            decisions=tuple(made),
             route=tuple(_route(connection, serial)),
             order=None if bell.order_id is None else orders.get_order(connection, bell.order_id),
             fit_ups=tuple(fitups.fit_ups_of(connection, serial)),
@@ -137,19 +146,25 @@ def view(books: Books, serial: str) -> BellView:
 def allowed(bell: Standing) -> tuple[str, ...]:
     """The decisions that a person may make on the bell's page.
 
-    Allocating and shipping belong to orders, fitting to a fit-up, measuring anew to an import.
+    Allocating and shipping belong to orders, fitting to a fit-up, releasing and measuring anew to
+    an import: a bell is released by what was measured, or conceded by a person.
     """
+    if bell.state == "withdrawn" and bell.place_name == "customer":
+        return "return", "scrap"
     return tuple(
         kind
         for kind in bell.allowed
-        if kind not in {"allocate", "free", "ship", "fit", "remeasure"}
+        if kind not in {"release", "allocate", "free", "ship", "fit", "remeasure"}
     )
 
 
 def decide(
     books: Books, serial: str, kind: str, *, why: str, seen: int | None, entry: Entry
 ) -> None:
-    """Make one of the `allowed` decisions on a bell, with its newest inspection as evidence."""
+    """Make one of the `allowed` decisions on a bell, with its newest inspection as evidence.
+
+    What was measured before a rework is no evidence after it. A person's decision names no rule.
+    """
     with books.writing() as connection:
         bell = standing.one(connection, serial)
         if kind not in allowed(bell):
@@ -161,12 +176,22 @@ def decide(
             bells.take_back(connection, serial, entry, why=why)
         else:
             taken = inspections.inspections_of(connection, serial)
+            reworked = [
+                one.recorded
+                for one in bells.decisions_of(connection, serial)
+                if one.kind == "rework"
+            ]
+            if reworked:
+                taken = [one for one in taken if one.recorded > reworked[-1]]
+            if kind == "concede" and reworked and not taken:
+                raise MoveError(
+                    bell.named, "it was not measured since its rework", "import its inspection"
+                )
             decisions.decide(
                 connection,
                 serial,
                 kind,
                 entry,
-                rule=get_shop(connection).guard,
                 inspection_id=taken[-1].id if taken else None,
                 why=why or None,
                 seen=seen,

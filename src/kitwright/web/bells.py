@@ -31,7 +31,6 @@ from kitwright.web.shop_state import (
 router = APIRouter(include_in_schema=False)
 
 CHOICES: Final = {
-    "release": "release: it may be sold",
     "hold": "hold: wait for a second look",
     "reject": "reject: it may not be sold",
     "concede": "concede: sell it although it is not plainly within",
