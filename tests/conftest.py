@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 import hypothesis
@@ -34,8 +34,12 @@ def needed(what: str) -> None:
     pytest.skip(what)
 
 
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+@pytest.hookimpl(wrapper=True, tryfirst=True)
+def pytest_terminal_summary(
+    terminalreporter: pytest.TerminalReporter,
+) -> Generator[None, None, None]:
     """The last lines say which tests did not run, and how to get them."""
+    yield
     skipped = terminalreporter.stats.get("skipped", [])
     for what, how in NEEDED.items():
         count = sum(what in str(report.longrepr) for report in skipped)
