@@ -112,4 +112,6 @@ def fit_up_sheet_of(fit_up: FitUpView) -> FitUpSheet:
         dowels_case=advice.dowels_case,
         dowels_answer=advice.dowels_answer,
         lead="in" if fit_up.shop.lead == "in" else "mm",
+        call=fit_up.shop.name,
+        code=fit_up.fit_up.serial,
     )
