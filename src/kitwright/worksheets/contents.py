@@ -34,6 +34,7 @@ CONTENTS: Final = (
     Heading("dowels", "centring", "Which eccentric dowels, turned to where, put it right?"),
     Heading("radial-budget", "centring", "How often will a fitter have to correct?"),
     Heading("axial-budget", "depth", "Does the stack close?"),
+    Heading("release-gap", "depth", "Is the release bearing where it must be?"),
     Heading("conformity", "quality", "May this value be accepted, given how well it was measured?"),
     Heading("capability", "quality", "Does the process hold the drawing?"),
     Heading("control-chart", "quality", "Is the process steady, or has something changed?"),
