@@ -16,6 +16,7 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import lgamma, log, sqrt
 from typing import Final
 
@@ -28,29 +29,28 @@ from kitwright.errors import FaultError, InputError
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(20)
 _FEW, _FEW_WEIGHTS = np.polynomial.legendre.leggauss(48)
 _REACH: Final = 9.0  # sigmas: a normal tail beyond is 1e-19 of all
+_NO_T: Final = 1e-14  # nearer to zero, t is zero: the density there is below one
 _ROOT_TWO_PI: Final = sqrt(2 * np.pi)
 
 
 def noncentral_t_below(t: float, degrees: float, shift: float) -> float:
     """Chance that noncentral t with this many degrees and shift is at most `t` [1]_."""
+    if abs(t) < _NO_T:
+        return float(ndtr(-shift))
     if t < 0:
         return _above(-t, degrees, -shift)
     return 1 - _above(t, degrees, shift) if t < shift else _below(t, degrees, shift)
 
 
 def _below(t: float, degrees: float, shift: float) -> float:
-    """Chance of T <= t, t >= 0."""
+    """Chance of T <= t, t > 0."""
     z, weights = _panels(t, degrees, shift)
-    if t == 0:
-        return float(ndtr(-shift))
     return float(ndtr(-shift) + weights @ chdtrc(degrees, degrees * ((z + shift) / t) ** 2))
 
 
 def _above(t: float, degrees: float, shift: float) -> float:
-    """Chance of T > t, t >= 0."""
+    """Chance of T > t, t > 0."""
     z, weights = _panels(t, degrees, shift)
-    if t == 0:
-        return float(ndtr(shift))
     beyond = float(ndtr(-max(_REACH, -shift)))
     return float(beyond + weights @ chdtr(degrees, degrees * ((z + shift) / t) ** 2))
 
@@ -70,19 +70,39 @@ def shift_for(t: float, degrees: float, below: float) -> float:
     """The shift at which noncentral t is at most `t` with the chance `below`; falls with it."""
     spread = sqrt(1 + t * t / (2 * degrees))
     start = t - float(ndtri(below)) * spread
-    low, high = start - spread, start + spread
-    while noncentral_t_below(t, degrees, low) < below:
-        low -= 2 * (high - low)
-    while noncentral_t_below(t, degrees, high) > below:
-        high += 2 * (high - low)
-    for _ in range(70):
-        middle = (low + high) / 2
-        if not low < middle < high or high - low < 1e-11 * max(1.0, abs(middle)):
+    return _crossing(lambda shift: below - noncentral_t_below(t, degrees, shift), start, spread)
+
+
+def noncentral_t_quantile(below: float, degrees: float, shift: float) -> float:
+    """The t that noncentral t is at most with the chance `below`."""
+    spread = sqrt(1 + shift * shift / (2 * degrees))
+    start = shift + float(ndtri(below)) * spread
+    return _crossing(lambda t: noncentral_t_below(t, degrees, shift) - below, start, spread)
+
+
+def _crossing(rising: Callable[[float], float], start: float, step: float) -> float:
+    """Where a rising function is zero: the Illinois form of regula falsi."""
+    low, high = start - step, start + step
+    at_low, at_high = rising(low), rising(high)
+    while at_low > 0:
+        low, high, at_high = low - 2 * (high - low), low, at_low
+        at_low = rising(low)
+    while at_high < 0:
+        low, high, at_low = high, high + 2 * (high - low), at_high
+        at_high = rising(high)
+    weight_low, weight_high = at_low, at_high
+    for _ in range(200):
+        if high - low <= 1e-12 * max(1.0, abs(low), abs(high)) or weight_high == weight_low:
             break
-        if noncentral_t_below(t, degrees, middle) > below:
-            low = middle
+        middle = high - weight_high * (high - low) / (weight_high - weight_low)
+        middle = min(max(middle, low), high)
+        value = rising(middle)
+        if abs(value) < 1e-14:
+            return middle
+        if value < 0:
+            low, weight_low, weight_high = middle, value, weight_high / 2
         else:
-            high = middle
+            high, weight_high, weight_low = middle, value, weight_low / 2
     return (low + high) / 2
 
 
@@ -108,14 +128,8 @@ def one_sided_factor(n: int, *, coverage: float, confidence: float) -> float:
     2.911
     """
     _check(n, coverage, confidence)
-    degrees, reach = n - 1, float(ndtri(coverage))
-    # The sample's mean lies u/sqrt(n) sigmas off; from u = edge on, its own place is enough.
-    edge = min(sqrt(n) * reach, _REACH)
-    half = (edge + _REACH) / 2
-    u = half * (1 + _FEW) - _REACH
-    weights = half * _FEW_WEIGHTS * np.exp(-(u**2) / 2) / _ROOT_TWO_PI
-    gap = (reach - u / sqrt(n)) ** 2
-    return _factor(degrees, gap, weights, 1 - confidence, _natrella(n, reach, confidence))
+    root = sqrt(n)
+    return noncentral_t_quantile(confidence, n - 1, root * float(ndtri(coverage))) / root
 
 
 def two_sided_factor(n: int, *, coverage: float, confidence: float) -> float:
@@ -153,17 +167,11 @@ def natrella_factor(n: int, *, coverage: float, confidence: float) -> float:
     InputError
         Too few values for this approximation.
     """
-    found = _natrella(n, float(ndtri(coverage)), confidence)
-    if found is None:
-        raise InputError("n", f"{n} are too few for this approximation", "use the exact factor")
-    return found
-
-
-def _natrella(n: int, reach: float, confidence: float) -> float | None:
+    reach = float(ndtri(coverage))
     margin = float(ndtri(confidence)) ** 2
     a, b = 1 - margin / (2 * (n - 1)), reach**2 - margin / n
     if a <= 0 or reach**2 < a * b:
-        return None
+        raise InputError("n", f"{n} are too few for this approximation", "use the exact factor")
     return (reach + sqrt(reach**2 - a * b)) / a
 
 
@@ -198,7 +206,7 @@ def _factor(degrees: int, gap: Floats, weights: Floats, miss: float, start: floa
         return float(weights @ chdtr(degrees, degrees * gap / k**2)) - miss
 
     low, high = 0.0, np.inf
-    k = start or sqrt(float(gap.max()))
+    k = start
     for _ in range(200):
         over = excess(k)
         low, high = (k, high) if over > 0 else (low, k)

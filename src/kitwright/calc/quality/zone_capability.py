@@ -52,6 +52,8 @@ class ZoneCapability:
     within: tuple[float, float]
     """Sigmas along x and y from one position to the next."""
     overall: tuple[float, float]
+    covariance: tuple[float, float, float]
+    """xx, xy, yy of all positions."""
     cp: Index
     """By the spread within, as if centred [1]_."""
     cpk: Index
@@ -125,6 +127,7 @@ def assess_positions(
         mean=_pair(mean),
         within=_pair(np.sqrt(np.diag(within))),
         overall=_pair(np.sqrt(np.diag(total))),
+        covariance=(float(total[0, 0]), float(total[0, 1]), float(total[1, 1])),
         cp=_index(*by_within.outside(np.zeros(2))),
         cpk=_index(*by_within.outside(mean)),
         pp=_index(*by_total.outside(np.zeros(2))),

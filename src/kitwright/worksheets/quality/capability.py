@@ -113,7 +113,7 @@ def solve(case: CapabilityCase) -> CapabilityAnswer:
             free_high=None if free is None else free.high,
         ),
         beyond_limits=beyond,
-        points=[],
+        covariance=None,
         **_strip(values),
         assumed=list(_assumed(case, given, found)),
         how=_HOW_VALUES,
@@ -186,7 +186,7 @@ def _of_positions(case: CapabilityCase) -> CapabilityAnswer:
         quantiles=None,
         tolerance_interval=None,
         beyond_limits=None,
-        points=places.tolist(),
+        covariance=list(found.covariance),
         strip=[],
         strip_from=None,
         strip_to=None,
@@ -303,7 +303,7 @@ def say(answer: CapabilityAnswer, lead: Lead) -> str:
             f"{answer.count} parts are too few to tell: {about}. Measure more before you trust it."
         ),
     }[answer.holds]
-    if answer.beyond_limits:
+    if answer.beyond_limits and answer.chance_method == "normal":  # a skewed tail is no change
         points = "point is" if answer.beyond_limits == 1 else "points are"
         said += (
             f" But it is not steady: {answer.beyond_limits} {points} beyond the limits of its own "

@@ -132,8 +132,7 @@ class CapabilityAnswer(Answer):
     quantiles: QuantileAnswer | None = shown("By quantiles", optional=True)
     tolerance_interval: ToleranceAnswer | None = shown("Tolerance interval", optional=True)
     beyond_limits: int | None = shown("Points beyond the limits of its chart", optional=True)
-    points: list[list[float]] = shown("Positions", hidden=True)
-    """Positions as given; empty for values."""
+    covariance: list[float] | None = shown("Covariance of positions: xx, xy, yy", hidden=True)
     strip: list[int] = shown("Values in equal steps from lowest to highest", hidden=True)
     strip_from: float | None = shown("Lowest value", hidden=True)
     strip_to: float | None = shown("Highest value", hidden=True)
