@@ -120,6 +120,14 @@ def test_links_lead_somewhere(page: Path) -> None:
             assert (page.parent / target).exists(), f"{page.name} links to {target}"
 
 
+def test_the_index_lists_every_worksheet_as_the_contents_do() -> None:
+    page = (ROOT / "docs" / "worksheets.md").read_text("utf-8")
+    rows = re.findall(
+        r"^\| (\w+) \| \[([a-z-]+)\]\(([a-z-]+)\.md\) \| (.*) \|$", page, re.MULTILINE
+    )
+    assert rows == [(entry.stage, entry.name, entry.name, entry.question) for entry in CONTENTS]
+
+
 def all_text() -> str:
     return "\n".join(page.read_text("utf-8") for page in PAGES)
 
