@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from kitwright.pictures.palette import DAY, PRINT
 from kitwright.worksheets.declaration import load
 from kitwright.worksheets.reading import from_toml, read
 
-DRAWN = ("sweep", "dowels", "radial-budget", "conformity")
+DRAWN = ("sweep", "dowels", "radial-budget", "match", "block-population", "conformity")
 
 
 def solved(name: str, **changed: Any) -> tuple[Any, Any]:
@@ -154,6 +155,53 @@ def test_a_budget_shows_its_rings_and_who_makes_them(read_back: Any) -> None:
     words = shares.words()
     for each in answer.contributions:
         assert each.name in words
+
+
+def test_a_match_shows_each_bore_where_bell_and_engine_put_it(read_back: Any) -> None:
+    case, answer = solved("match")
+    matched, served = drawn(read_back, "match", case, answer)
+    for picture, pairs in ((matched, answer.pairs), (served, answer.first_come_pairs)):
+        wide = [c for c in picture.all("circle") if c.get("stroke-width") == "1.8"]
+        scale = max(float(c.get("r")) for c in wide) / (case.limit.mm / 2)
+        for pair in pairs:
+            at = place_of(picture, pair.order)
+            assert at == pytest.approx(
+                scale * complex(pair.offset_x_mm, pair.offset_y_mm), abs=0.02
+            )
+            assert abs(at) == pytest.approx(scale * pair.expected_tir_mm / 2, abs=0.02)
+    assert f"{answer.total.within:.2f} of 4 expected within" in matched.words()
+    assert f"{answer.first_come.within:.2f} of 4 expected within" in served.words()
+    assert "outside" in served.words()
+
+
+def test_blocks_show_their_samples_and_the_region_of_the_next(read_back: Any) -> None:
+    data = from_toml(load("block-population").example)
+    case, answer = solved("block-population", samples=[*data["samples"], [9.0, 3.0]])
+    (picture,) = drawn(read_back, "block-population", case, answer)
+    wide = [c for c in picture.all("circle") if c.get("stroke-width") == "1.8"]
+    scale = max(float(c.get("r")) for c in wide) / (case.limit.mm / 2)
+    for each in answer.samples[:12]:
+        at = place_of(picture, f"sample {each.number}")
+        assert at == pytest.approx(scale * complex(each.x_mm, each.y_mm), abs=0.02)
+    assert "13 fit-ups" in picture.words()
+    (only,) = pictures_of("block-population", case, answer, palette=DAY)
+    assert only.caption.endswith("Hatched: to be looked at again (13).")
+    case, answer = solved("block-population")
+    (picture,) = drawn(read_back, "block-population", case, answer)
+    region = answer.prediction_region
+    mean = complex(answer.mean_x_mm, answer.mean_y_mm)
+    wide = [c for c in picture.all("circle") if c.get("stroke-width") == "1.8"]
+    scale = max(float(c.get("r")) for c in wide) / (case.limit.mm / 2)
+    (outline,) = [p for p in picture.all("path") if p.get("stroke-dasharray")]
+    points = [
+        complex(float(x) - 200, 194 - float(y)) / scale
+        for x, y in re.findall(r"(-?[\d.]+)[ ,](-?[\d.]+)", outline.get("d"))
+    ]
+    away = [abs(point - mean) for point in points]
+    assert max(away) == pytest.approx(region.long_mm, rel=2e-3)
+    assert min(away) == pytest.approx(region.short_mm, rel=2e-3)
+    longest = points[away.index(max(away))] - mean
+    assert abs((longest / toward(region.clock_deg)).imag) < 0.05 * region.long_mm
 
 
 def test_conformity_shows_the_verdict_and_the_guard(read_back: Any) -> None:

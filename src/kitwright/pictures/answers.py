@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from kitwright.pictures.bars import Bar, bars
 from kitwright.pictures.clock import DowelSetting, dowel_pair, readings
-from kitwright.pictures.depth import axial_budget_bars, release_gap_spans
+from kitwright.pictures.engine_targets import RING, block_target, match_targets
 from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
 from kitwright.pictures.target import Mark, Ring, target
@@ -49,9 +49,6 @@ def pictures_of(
     return drawn
 
 
-_RING: Final = "The thin ring round it, where it shows, is how well it is known."
-
-
 def _vector(size_mm: float, clock_deg: float) -> tuple[float, float]:
     angle = math.radians(clock_deg)
     return size_mm * math.sin(angle), size_mm * math.cos(angle)
@@ -82,7 +79,7 @@ def _sweep(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture
             palette=palette,
             title="Where the bore sits",
         )
-        caption = f"The bore's centre against the crank axis. {_RING}"
+        caption = f"The bore's centre against the crank axis. {RING}"
         if move is not None:
             caption += " The arrow is the way to move the bell."
         drawn.append(Picture(svg=svg, caption=caption))
@@ -96,7 +93,7 @@ def _sweep(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture
             palette=palette,
             title="Where the shaft meets the pilot bearing",
         )
-        caption = f"Where the shaft's tip comes to at the pilot bearing. {_RING}"
+        caption = f"Where the shaft's tip comes to at the pilot bearing. {RING}"
         drawn.append(Picture(svg=svg, caption=caption))
     svg = readings(
         case.readings, unit=case.unit.name, title="The readings round the clock", palette=palette
@@ -210,14 +207,31 @@ def _contributions(answer: Any, palette: Palette, before: Any = None) -> Picture
     return Picture(svg=svg, caption=caption)
 
 
-def _axial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
-    drawn = axial_budget_bars(answer, palette)
+def _match(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    drawn = match_targets(case, answer, lead, palette)
     return [Picture(svg=svg, caption=caption) for svg, caption in drawn]
 
 
-def _release_gap(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
-    svg, caption = release_gap_spans(answer, lead, palette)
+def _block_population(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = block_target(answer, lead, palette)
     return [Picture(svg=svg, caption=caption)]
+
+
+def _axial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    """Where the spread comes from: of the gap, then of each other requirement."""
+    wholes = [("the gap", answer), *((row.name, row) for row in answer.requirements)]
+    drawn = []
+    for name, whole in wholes:
+        largest = sorted(whole.contributions, key=lambda each: -each.share)[:_CONTRIBUTORS_SHOWN]
+        rows = [
+            Bar(name=each.name, value=each.share, words=say_chance(each.share)) for each in largest
+        ]
+        caption = f"What each link adds to the variance of {name}."
+        if len(largest) < len(whole.contributions):
+            caption += f" The largest {len(largest)} of {len(whole.contributions)}."
+        svg = bars(rows, palette=palette, title=f"Where the spread of {name} comes from")
+        drawn.append(Picture(svg=svg, caption=caption))
+    return drawn
 
 
 def _conformity(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
@@ -245,7 +259,8 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "sweep": _sweep,
     "dowels": _dowels,
     "radial-budget": _radial_budget,
+    "match": _match,
+    "block-population": _block_population,
     "axial-budget": _axial_budget,
-    "release-gap": _release_gap,
     "conformity": _conformity,
 }
