@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from kitwright.pictures.bars import Bar, bars
 from kitwright.pictures.clock import DowelSetting, dowel_pair, readings
+from kitwright.pictures.depth import axial_budget_bars, release_gap_spans
 from kitwright.pictures.engine_targets import RING, block_target, match_targets
 from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
@@ -218,20 +219,13 @@ def _block_population(case: Any, answer: Any, lead: Lead, palette: Palette) -> l
 
 
 def _axial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
-    """Where the spread comes from: of the gap, then of each other requirement."""
-    wholes = [("the gap", answer), *((row.name, row) for row in answer.requirements)]
-    drawn = []
-    for name, whole in wholes:
-        largest = sorted(whole.contributions, key=lambda each: -each.share)[:_CONTRIBUTORS_SHOWN]
-        rows = [
-            Bar(name=each.name, value=each.share, words=say_chance(each.share)) for each in largest
-        ]
-        caption = f"What each link adds to the variance of {name}."
-        if len(largest) < len(whole.contributions):
-            caption += f" The largest {len(largest)} of {len(whole.contributions)}."
-        svg = bars(rows, palette=palette, title=f"Where the spread of {name} comes from")
-        drawn.append(Picture(svg=svg, caption=caption))
-    return drawn
+    drawn = axial_budget_bars(answer, palette)
+    return [Picture(svg=svg, caption=caption) for svg, caption in drawn]
+
+
+def _release_gap(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = release_gap_spans(answer, lead, palette)
+    return [Picture(svg=svg, caption=caption)]
 
 
 def _conformity(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
@@ -262,5 +256,6 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "match": _match,
     "block-population": _block_population,
     "axial-budget": _axial_budget,
+    "release-gap": _release_gap,
     "conformity": _conformity,
 }
