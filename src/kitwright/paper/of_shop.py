@@ -114,4 +114,5 @@ def fit_up_sheet_of(fit_up: FitUpView) -> FitUpSheet:
         lead="in" if fit_up.shop.lead == "in" else "mm",
         call=fit_up.shop.name,
         code=fit_up.fit_up.serial,
+        dowel_mm=fit_up.dowel_mm,
     )

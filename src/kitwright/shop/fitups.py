@@ -54,6 +54,8 @@ class FitUpView:
     engine: str
     gearbox: str
     conversion: conversions.Conversion
+    dowel_mm: float | None
+    """Diameter of the block's dowels, where it is written down."""
     steps: tuple[FitUpStep, ...]
     advice: Advice | None
 
@@ -290,9 +292,15 @@ def view(books: Books, fit_up_id: int) -> FitUpView:
             engine=_named(conversions.engines(connection), conversion.engine_id),
             gearbox=_named(conversions.gearboxes(connection), conversion.gearbox_id),
             conversion=conversion,
+            dowel_mm=_dowel_mm(connection, conversion),
             steps=tuple(taken),
             advice=_standing_advice(taken),
         )
+
+
+def _dowel_mm(connection: Connection, conversion: conversions.Conversion) -> float | None:
+    holes = conversions.pattern(connection, conversion.id, "block")
+    return next((hole.diameter_mm for hole in holes if hole.name in DOWEL_HOLES), None)
 
 
 def _named(known: Sequence[conversions.Named], wanted: int | None) -> str:
