@@ -64,3 +64,18 @@ def test_a_sweep_is_judged_by_the_standard() -> None:
     read_case = read(worksheet.case, case)
     assert worksheet.solve(read_case).limit_mm == pytest.approx(0.014 * 25.4)
     assert read_case.model_dump(mode="json")["limit"] == "SAE J617 No. 1/2"
+
+
+@pytest.mark.parametrize(("highest_in", "verdict"), [(0.008, "within"), (0.0165, "outside")])
+def test_the_army_manuals_face(highest_in: float, verdict: str) -> None:
+    """US Army TM 5-2815-232-14 and its sisters: the face's TIR is taken at four points, the crank
+    pushed to one end of its float before each; a truck engine's limit there is .012 in."""
+    worksheet = load("sweep")
+    readings = [[180, 0.0], [270, 0.002], [0, highest_in], [90, 0.004]]
+    case = {
+        "surface": "face", "unit": "in", "readings": readings, "limit": "0.012 in",
+        "graduation": "0.001 in", "sweep_radius": "8 in",
+    }  # fmt: skip
+    answer = worksheet.solve(read(worksheet.case, case))
+    assert answer.tir_as_read_mm == pytest.approx(highest_in * 25.4)
+    assert answer.verdict == verdict
