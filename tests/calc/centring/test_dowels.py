@@ -257,6 +257,22 @@ def test_without_clearance_every_turned_dowel_binds_and_a_plain_one_never():
         assert row.chance_binds == 0
 
 
+def test_of_settings_that_are_equally_sure_the_one_that_binds_less_comes_first():
+    """Two settings here leave less offset than the one to take, and bind one time in seven."""
+    choice = choose(
+        (-0.039, 0.093),
+        dowel_a=(-180, 12),
+        dowel_b=(180, 27.4),
+        angle_error_deg=1.0,
+        hole_clearance_mm=0.01,
+    )
+    best = choice.candidates[choice.recommended]
+    sure = [row for row in choice.candidates if row.chance_within == best.chance_within == 1.0]
+    assert best.chance_binds < 0.01
+    assert max(row.chance_binds for row in sure) > 0.12
+    assert min(row.predicted_offset_mm for row in sure) < best.predicted_offset_mm / 5
+
+
 def test_a_turn_limit_holds_for_every_candidate():
     free, held = choose(), choose(most_turn_rad=3e-4)
     assert max(abs(row.turn_mrad) for row in free.candidates) > 0.3

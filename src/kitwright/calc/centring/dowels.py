@@ -121,7 +121,8 @@ def choose_dowels(
     Returns
     -------
     DowelChoice
-        Ordered by chance, then by the offset left. `recommended` is the first candidate whose
+        Ordered by chance; of those equally sure the one that binds less (to a part in a
+        hundred), then the one that leaves less offset. `recommended` is the first candidate whose
         predicted TIR is within the limit, unless the bell is within already with twice the
         sweep's uncertainty to spare, or no setting is likelier to be within than it is now.
 
@@ -217,6 +218,7 @@ def _plane(vectors: Floats) -> Complexes:
 def _rank(candidate: Candidate) -> tuple[float, ...]:
     return (
         -candidate.chance_within,
+        round(candidate.chance_binds, 2),
         round(candidate.predicted_offset_mm, 9),
         sum(candidate.sizes_mm),
         candidate.a_size_mm,
