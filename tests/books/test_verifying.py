@@ -85,6 +85,10 @@ DRAW = (
             "fit-up 1: 1 times succeeded, by 0 decisions to fit",
         ),
         (
+            f"UPDATE fit_up SET bell_id = {LAST} WHERE id = 1",
+            "fitted by fit-up 1, which is of another bell",
+        ),
+        (
             "UPDATE decision SET order_id = 2 WHERE order_id = 1",
             "order 1: 1 times allocated, by 0 decisions to allocate",
         ),

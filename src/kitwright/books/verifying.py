@@ -21,6 +21,7 @@ from kitwright.books.tables import (
     characteristic,
     crate,
     decision,
+    fit_up,
     fit_up_step,
     inspection,
     inspection_value,
@@ -44,6 +45,7 @@ def verify(books: Books) -> list[str]:
             *_steps(connection),
             *_allocations(connection),
             *_pairs(connection),
+            *_fit_ups(connection),
             *_revisions(connection),
             *_inspections(connection),
         ]
@@ -247,6 +249,19 @@ def _pairs(connection: Connection) -> Iterator[str]:
                     f"{what} {owner}: {steps_taken[owner]} times {state}, by {decisions[owner]}"
                     f" decisions to {kind}"
                 )
+
+
+def _fit_ups(connection: Connection) -> Iterator[str]:
+    """A bell is fitted by its own fit-up."""
+    strange = (
+        select(bell.c.serial, decision.c.fit_up_id)
+        .join(bell, bell.c.id == decision.c.bell_id)
+        .join(fit_up, fit_up.c.id == decision.c.fit_up_id)
+        .where(fit_up.c.bell_id != decision.c.bell_id)
+        .order_by(decision.c.id)
+    )
+    for serial, fit_up_id in connection.execute(strange):
+        yield f"bell {serial}: fitted by fit-up {fit_up_id}, which is of another bell"
 
 
 def _revisions(connection: Connection) -> Iterator[str]:
