@@ -16,9 +16,11 @@ from kitwright.books.entries import Entry, Money
 from kitwright.books.opening import Books
 from kitwright.books.shop import get_shop, parties, set_shop
 from kitwright.books.tables import bell_now
+from kitwright.books.verifying import verify
 from kitwright.errors import MoveError
+from kitwright.files.tables import Table, read_csv
 from kitwright.paper.of_shop import certificate_of
-from kitwright.shop import bells, today
+from kitwright.shop import batches, bells, today
 from kitwright.shop.corrections import bore_vectors
 from kitwright.shop.judging import rule_in_words
 
@@ -36,8 +38,7 @@ def decide(books: Books, serial: str, kind: str, hour: int, why: str = "") -> No
 def measure(books: Books, serial: str, hour: int) -> None:
     """Keep an inspection of a bell of the demo's batch 4 with the values that it had."""
     with books.writing() as connection:
-        newest = inspections.newest_values(connection, 4)
-        row = newest.serials.index(serial)
+        newest = inspections.newest_of(connection, serial, outdated_too=True)
         inspections.record_inspections(
             connection,
             4,
@@ -45,8 +46,8 @@ def measure(books: Books, serial: str, hour: int) -> None:
             [
                 inspections.Measured(
                     about.id,
-                    newest.mm[[row], k, 0] if about.kind == "length" else newest.mm[[row], k],
-                    newest.u95_mm[[row], k],
+                    newest.mm[:, k, 0] if about.kind == "length" else newest.mm[:, k],
+                    newest.u95_mm[:, k],
                 )
                 for k, about in enumerate(newest.characteristics)
             ],
@@ -194,3 +195,76 @@ def test_a_bore_is_drawn_and_reckoned_from_its_true_place(demo_books: Books) -> 
     drawn = certificate_of(bells.view(demo_books, "OB-1")).bore
     assert drawn is not None
     np.testing.assert_allclose([drawn.x_mm, drawn.y_mm], off, atol=1e-12)
+
+
+# ── rework ───────────────────────────────────────────────────────────────────────────────
+
+
+def handed_in(books: Books, serial: str) -> Table:
+    """The inspection of a bell of batch 4 with every value in the middle of its limits."""
+    with books.reading() as connection:
+        drawn = inspections.newest_values(connection, 4).characteristics
+    cells: dict[str, str] = {"serial": serial}
+    for about in drawn:
+        if about.kind == "position":
+            cells[f"{about.name} x [mm]"] = str(about.x_mm)
+            cells[f"{about.name} y [mm]"] = str(about.y_mm)
+        else:
+            ends = [each for each in (about.low_mm, about.high_mm) if each is not None]
+            middle = sum(ends) / 2 if len(ends) == 2 else 0.01
+            cells[f"{about.name} [mm]"] = str(middle)
+        cells[f"{about.name} u95 [mm]"] = "0.001"
+    return read_csv(f"{','.join(cells)}\r\n{','.join(cells.values())}\r\n".encode())
+
+
+def test_a_rework_carries_the_bell_to_the_machinist_and_its_inspection_back(
+    demo_books: Books,
+) -> None:
+    before = bells.view(demo_books, "HC-0107")
+    decide(demo_books, "HC-0107", "rework", 8, "cut the bore again")
+    away = bells.view(demo_books, "HC-0107")
+    assert (away.standing.state, away.standing.place_name) == ("made", "machinist")
+    assert away.standing.party_id == before.machinist.id
+    assert before.inspection is not None
+    assert away.decisions[-1].inspection_id == before.inspection.id
+    batches.import_inspection(
+        demo_books, 4, handed_in(demo_books, "HC-0107"), instrument="gauge", entry=at(10)
+    )
+    home = bells.view(demo_books, "HC-0107")
+    assert (home.standing.state, home.standing.place_name) == ("released", "shelf")
+    assert certificate_of(home).instrument == "gauge"
+    assert verify(demo_books) == []
+
+
+def test_an_import_that_fails_leaves_a_reworked_bell_where_it_is(demo_books: Books) -> None:
+    decide(demo_books, "HC-0107", "rework", 8, "cut the bore again")
+    whole = handed_in(demo_books, "HC-0107")
+    other = handed_in(demo_books, "HC-0102")  # released: not to be judged again
+    both = dataclasses.replace(whole, rows=(*whole.rows, *other.rows), row_numbers=(2, 3))
+    with pytest.raises(MoveError, match="only made or held bells are judged"):
+        batches.import_inspection(demo_books, 4, both, instrument="gauge", entry=at(10))
+    assert bells.view(demo_books, "HC-0107").standing.place_name == "machinist"
+
+
+def test_values_from_before_a_rework_are_not_current(demo_books: Books) -> None:
+    before = bells.view(demo_books, "HC-0107")
+    decide(demo_books, "HC-0107", "rework", 8, "cut the bore again")
+    after = bells.view(demo_books, "HC-0107")
+    assert (after.measured, after.bore) == ((), None)
+    assert after.before_rework == before.measured != ()
+    batch = batches.view(demo_books, 4)
+    row = batch.newest.serials.index("HC-0107")
+    assert batch.reasons()[row] == "measured before its rework"
+    assert np.isnan(batch.newest.mm[row]).all()
+    measure(demo_books, "HC-0107", 11)
+    anew = bells.view(demo_books, "HC-0107")
+    assert (anew.measured, anew.before_rework) == (before.measured, ())
+
+
+def test_a_rework_decided_on_what_was_seen_before_is_refused(demo_books: Books) -> None:
+    """Two looked at the same page, and one was faster."""
+    seen = bells.view(demo_books, "HC-0107").standing.decisions
+    decide(demo_books, "HC-0107", "rework", 8, "cut the bore again")
+    decide(demo_books, "HC-0107", "reject", 9)
+    with pytest.raises(MoveError, match="comes second"):
+        bells.decide(demo_books, "HC-0107", "rework", why="again", seen=seen, entry=at(10))

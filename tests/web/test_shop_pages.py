@@ -320,3 +320,17 @@ def test_a_fit_up_is_opened_for_a_shipped_order(client: TestClient) -> None:
     opened = client.post("/fit-ups", data=form)
     assert (opened.status_code, opened.headers["location"]) == (303, "/fit-ups/12")
     assert client.post("/fit-ups", data=form).status_code == 422, "one is under way"
+
+
+def test_a_reworked_bell_does_not_show_its_old_values_as_its_own(
+    client: TestClient, demo_books: Books
+) -> None:
+    assert "<h2>Measured</h2>" in client.get("/bells/HC-0107").text
+    form = {"kind": "rework", "why": "cut the bore again", "who": "Ines", "seen": "1"}
+    answer = client.post("/bells/HC-0107", data=form)
+    assert answer.status_code == 303, answer.text
+    page = client.get("/bells/HC-0107").text
+    assert "<h2>Measured before its rework</h2>" in page
+    assert "<h2>Measured</h2>" not in page
+    assert "Made, at the machinist&#39;s, Carrack Lane Machining." in re.sub("<[^>]*>", "", page)
+    assert "measured before its rework" in client.get("/batches/4").text

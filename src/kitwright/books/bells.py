@@ -168,10 +168,19 @@ def take_back(connection: Connection, serial: str, entry: Entry, *, why: str | N
 
 @all_or_nothing
 def send_for_rework(
-    connection: Connection, serial: str, machinist_id: int, entry: Entry, *, why: str
+    connection: Connection,
+    serial: str,
+    machinist_id: int,
+    entry: Entry,
+    *,
+    why: str | None,
+    inspection_id: int | None = None,
+    seen: int | None = None,
 ) -> None:
     """Have a rejected bell made good: it is made again, at the machinist's."""
-    bell = decisions.decide(connection, serial, "rework", entry, why=why)
+    bell = decisions.decide(
+        connection, serial, "rework", entry, why=why, inspection_id=inspection_id, seen=seen
+    )
     to = places.machinist(machinist_id)
     if bell.place != to:
         move_bells(connection, [serial], to, entry, why=why)

@@ -16,7 +16,7 @@ from kitwright.books.characteristics import Characteristic, characteristics
 from kitwright.books.entries import Entry, each_once, words
 from kitwright.books.lengths import lengths
 from kitwright.books.movements import signed
-from kitwright.books.tables import bell, bell_now, inspection, inspection_value
+from kitwright.books.tables import bell, bell_now, decision, inspection, inspection_value
 from kitwright.books.tables.columns import LONGEST_MM
 from kitwright.books.transactions import all_or_nothing
 from kitwright.calc.checks import Floats
@@ -195,8 +195,9 @@ class Newest:
     """The newest value of each characteristic of each of some bells.
 
     `mm` has shape (bells, characteristics, 2): a length stands in [..., 0] with NaN beside it;
-    all NaN where it has not been measured. `u95_mm` is (bells, characteristics).
-    `inspection_ids` holds each bell's newest inspection, 0 where there is none.
+    all NaN where it has not been measured, or not since the bell was last sent for rework.
+    `u95_mm` is (bells, characteristics). `inspection_ids` holds each bell's newest inspection, 0
+    where there is none; `outdated` the serials that were measured only before their rework.
     """
 
     serials: tuple[str, ...]
@@ -204,6 +205,16 @@ class Newest:
     mm: Floats
     u95_mm: Floats
     inspection_ids: tuple[int, ...]
+    outdated: frozenset[str] = frozenset()
+
+
+def newest_of(connection: Connection, serial: str, *, outdated_too: bool = False) -> Newest:
+    """The newest value of each characteristic of one bell.
+
+    With `outdated_too` also those that were measured before its rework.
+    """
+    revision_id = standing.one(connection, serial).revision_id
+    return _newest(connection, revision_id, bell_now.c.serial == serial, outdated_too=outdated_too)
 
 
 def newest_values(connection: Connection, batch_id: int) -> Newest:
@@ -225,7 +236,12 @@ def released_values(connection: Connection, revision_id: int) -> Newest:
     )
 
 
-def _newest(connection: Connection, revision_id: int, *conditions: ColumnElement[bool]) -> Newest:
+def _newest(
+    connection: Connection,
+    revision_id: int,
+    *conditions: ColumnElement[bool],
+    outdated_too: bool = False,
+) -> Newest:
     known = characteristics(connection, revision_id)
     bells = standing.where(connection, *conditions)
     row_of = {each.bell_id: index for index, each in enumerate(bells)}
@@ -248,7 +264,12 @@ def _newest(connection: Connection, revision_id: int, *conditions: ColumnElement
         .where(bulk.among(connection, inspection.c.bell_id, list(row_of)))
         .order_by(inspection.c.id)  # a later one takes the place of those before
     )
+    outdated = set[int]() if outdated_too else _before_rework(connection, list(row_of))
+    skipped = set[int]()
     for number, bell_id, which, value, x, y, u in connection.execute(query).all():
+        if number in outdated:
+            skipped.add(row_of[bell_id])
+            continue
         row, column = row_of[bell_id], column_of[which]
         mm[row, column] = (x, y) if value is None else (value, np.nan)
         u95[row, column] = u
@@ -259,4 +280,19 @@ def _newest(connection: Connection, revision_id: int, *conditions: ColumnElement
         mm=mm,
         u95_mm=u95,
         inspection_ids=tuple(newest),
+        outdated=frozenset(bells[row].serial for row in skipped if not newest[row]),
     )
+
+
+def _before_rework(connection: Connection, bell_ids: list[int]) -> set[int]:
+    """The inspections of these bells that a rework has made outdated."""
+    query = (
+        select(inspection.c.id)
+        .join(decision, decision.c.bell_id == inspection.c.bell_id)
+        .where(
+            decision.c.kind == "rework",
+            inspection.c.recorded <= decision.c.recorded,
+            bulk.among(connection, decision.c.bell_id, bell_ids),
+        )
+    )
+    return set(connection.execute(query).scalars())

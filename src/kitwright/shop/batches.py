@@ -12,7 +12,9 @@ from sqlalchemy import Connection
 from kitwright.books import decisions, inspections, standing, stock
 from kitwright.books.characteristics import Characteristic, characteristics
 from kitwright.books.entries import Entry
+from kitwright.books.movements import move_bells
 from kitwright.books.opening import Books
+from kitwright.books.places import SHELF
 from kitwright.books.shop import Shop, get_shop
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
@@ -48,7 +50,9 @@ def import_inspection(
 ) -> Imported:
     """Keep an inspection of bells that wait for a decision, and decide them by the shop's rule.
 
-    Bells that are held are taken as measured anew. All of it is kept, or, on any fault, nothing.
+    Bells that are held are taken as measured anew; those that were at the machinist's for a rework
+    have come back with it, and are carried to the shelf. All of it is kept, or, on any fault,
+    nothing.
 
     Raises
     ------
@@ -64,7 +68,9 @@ def import_inspection(
             raise MoveError(f"batch {batch.label}", f"it is {batch.state}", "take it back first")
         drawn = characteristics(connection, batch.revision_id)
         read = read_inspection(table, expected_of(drawn))
-        held = _bells_to_decide(connection, read.serials)
+        held, away = _bells_to_decide(connection, read.serials)
+        if away:
+            move_bells(connection, away, SHELF, entry, why="back with its inspection")
         numbers = inspections.record_inspections(
             connection, batch_id, read.serials, measured_of(read, drawn), instrument, entry
         )
@@ -122,8 +128,8 @@ def _as_newest(
     )
 
 
-def _bells_to_decide(connection: Connection, serials: Sequence[str]) -> list[str]:
-    """Refuse bells that are past deciding; give those that are held."""
+def _bells_to_decide(connection: Connection, serials: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Refuse bells that are past deciding; give those that are held, and those still away."""
     bells = standing.of(connection, serials)
     if past := [
         Problem(
@@ -133,7 +139,10 @@ def _bells_to_decide(connection: Connection, serials: Sequence[str]) -> list[str
         if bell.state not in ("made", "held")
     ]:
         raise MoveError.of(past)
-    return [bell.serial for bell in bells if bell.state == "held"]
+    return (
+        [bell.serial for bell in bells if bell.state == "held"],
+        [bell.serial for bell in bells if bell.place_name == "machinist"],
+    )
 
 
 def _waiting(connection: Connection, batch_id: int) -> list[Standing]:
@@ -154,6 +163,13 @@ class BatchView:
     def counts(self) -> Mapping[str, int]:
         """State → bells."""
         return Counter(bell.state for bell in self.bells)
+
+    def reasons(self) -> list[str | None]:
+        """For each bell, what is not plainly within by its newest inspection; None where all is."""
+        return [
+            "measured before its rework" if serial in self.newest.outdated else why
+            for serial, why in zip(self.newest.serials, self.judged.reasons(), strict=True)
+        ]
 
 
 def view(books: Books, batch_id: int) -> BatchView:

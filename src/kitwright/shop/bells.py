@@ -77,6 +77,9 @@ class BellView:
     drawn: tuple[Characteristic, ...]
     inspection: inspections.Inspection | None
     measured: tuple[MeasuredValue, ...]
+    """Since its rework, where it was reworked."""
+    before_rework: tuple[MeasuredValue, ...]
+    """What it measured before its rework, as long as nothing has been measured since."""
     decisions: tuple[bells.Decision, ...]
     route: tuple[Happening, ...]
     order: orders.Order | None
@@ -122,6 +125,10 @@ def view(books: Books, serial: str) -> BellView:
         release = _release(made)
         if release is not None and release.rule is not None:
             shop = replace(shop, guard=release.rule)
+        newest = inspections.newest_of(connection, serial)
+        older = newest
+        if serial in newest.outdated:
+            older = inspections.newest_of(connection, serial, outdated_too=True)
         return BellView(
             standing=bell,
             shop=shop,
@@ -135,7 +142,8 @@ def view(books: Books, serial: str) -> BellView:
             conversion=conversions.get_conversion(connection, design.conversion_id),
             drawn=tuple(drawn),
             inspection=taken[-1] if taken else None,
-            measured=tuple(_measured(connection, bell, drawn, shop)),
+            measured=tuple(_measured(newest, shop)),
+            before_rework=() if older is newest else tuple(_measured(older, shop)),
             decisions=tuple(made),
             route=tuple(_route(connection, serial)),
             order=None if bell.order_id is None else orders.get_order(connection, bell.order_id),
@@ -164,6 +172,7 @@ def decide(
     """Make one of the `allowed` decisions on a bell, with its newest inspection as evidence.
 
     What was measured before a rework is no evidence after it. A person's decision names no rule.
+    A rework carries the bell to its batch's machinist.
     """
     with books.writing() as connection:
         bell = standing.one(connection, serial)
@@ -187,25 +196,35 @@ def decide(
                 raise MoveError(
                     bell.named, "it was not measured since its rework", "import its inspection"
                 )
+            evidence = taken[-1].id if taken else None
+            if kind == "rework":
+                owner = stock.get_batch(connection, bell.batch_id).machinist_id
+                bells.send_for_rework(
+                    connection,
+                    serial,
+                    owner,
+                    entry,
+                    why=why or None,
+                    inspection_id=evidence,
+                    seen=seen,
+                )
+                return
             decisions.decide(
                 connection,
                 serial,
                 kind,
                 entry,
-                inspection_id=taken[-1].id if taken else None,
+                inspection_id=evidence,
                 why=why or None,
                 seen=seen,
             )
 
 
-def _measured(
-    connection: Connection, bell: Standing, drawn: list[Characteristic], shop: Shop
-) -> Iterator[MeasuredValue]:
-    newest = inspections.newest_values(connection, bell.batch_id)
-    row = newest.serials.index(bell.serial)
-    codes = judge(newest, shop).codes[row]
-    for k, about in enumerate(drawn):
-        x, y = newest.mm[row, k].tolist()
+def _measured(newest: inspections.Newest, shop: Shop) -> Iterator[MeasuredValue]:
+    """The values of the one bell that `newest` is of."""
+    codes = judge(newest, shop).codes[0]
+    for k, about in enumerate(newest.characteristics):
+        x, y = newest.mm[0, k].tolist()
         verdict = verdict_of(int(codes[k]))
         if verdict is None:
             continue
@@ -216,7 +235,7 @@ def _measured(
             value_mm=away,
             x_mm=x if position else None,
             y_mm=y if position else None,
-            u95_mm=float(newest.u95_mm[row, k]),
+            u95_mm=float(newest.u95_mm[0, k]),
             verdict=verdict,
         )
 

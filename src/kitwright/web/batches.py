@@ -144,7 +144,7 @@ def _page(
         rule=rule_in_words(found.shop),
         picture=drawn,
         budgets=with_batch(books, number) if drawn is not None and drawn.sold else [],
-        reasons=found.judged.reasons(),
+        reasons=found.reasons(),
         typed={"who": who_of(request), **(typed or {})},
         problems=problems,
         told=told,

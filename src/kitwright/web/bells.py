@@ -88,7 +88,9 @@ def _page(
         status=422 if problems else 200,
         found=found,
         picture=bore_of_bell(found, lead=lead),
-        limits=[limits_in_words(one.about, lead=lead) for one in found.measured],
+        limits=[
+            limits_in_words(one.about, lead=lead) for one in found.measured or found.before_rework
+        ],
         rule=rule_in_words(found.shop),
         allowed=bool(bells.allowed(found.standing)),
         typed={"who": who_of(request), **(typed or {})},
