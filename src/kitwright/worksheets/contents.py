@@ -40,6 +40,8 @@ CONTENTS: Final = (
     Heading("conformity", "quality", "May this value be accepted, given how well it was measured?"),
     Heading("capability", "quality", "Does the process hold the drawing?"),
     Heading("control-chart", "quality", "Is the process steady, or has something changed?"),
+    Heading("sampling-plan", "quality", "How many must be looked at, and how many may be bad?"),
+    Heading("gauge-study", "quality", "How much of what is measured is the gauge?"),
 )
 
 
