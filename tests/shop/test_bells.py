@@ -19,6 +19,7 @@ from kitwright.books.tables import bell_now
 from kitwright.books.verifying import verify
 from kitwright.errors import MoveError
 from kitwright.files.tables import Table, read_csv
+from kitwright.paper.certificate import certificate_data, certificate_pdf
 from kitwright.paper.of_shop import certificate_of
 from kitwright.shop import batches, bells, today
 from kitwright.shop.corrections import bore_vectors
@@ -35,7 +36,7 @@ def decide(books: Books, serial: str, kind: str, hour: int, why: str = "") -> No
     bells.decide(books, serial, kind, why=why, seen=None, entry=at(hour))
 
 
-def measure(books: Books, serial: str, hour: int) -> None:
+def measure(books: Books, serial: str, hour: int, leave_out: str = "") -> None:
     """Keep an inspection of a bell of the demo's batch 4 with the values that it had."""
     with books.writing() as connection:
         newest = inspections.newest_of(connection, serial, outdated_too=True)
@@ -50,6 +51,7 @@ def measure(books: Books, serial: str, hour: int) -> None:
                     newest.u95_mm[:, k],
                 )
                 for k, about in enumerate(newest.characteristics)
+                if about.name != leave_out
             ],
             "a better gauge",
             at(hour),
@@ -259,6 +261,24 @@ def test_values_from_before_a_rework_are_not_current(demo_books: Books) -> None:
     measure(demo_books, "HC-0107", 11)
     anew = bells.view(demo_books, "HC-0107")
     assert (anew.measured, anew.before_rework) == (before.measured, ())
+
+
+def test_a_certificate_has_a_row_for_what_was_not_measured(demo_books: Books) -> None:
+    """Only a concession can bring such a bell to sale; its sheet hides nothing."""
+    decide(demo_books, "HC-0107", "rework", 8, "cut the bore again")
+    measure(demo_books, "HC-0107", 9, leave_out="depth")
+    decide(demo_books, "HC-0107", "hold", 10)
+    decide(demo_books, "HC-0107", "concede", 11, "its depth is not needed here")
+    seen = bells.view(demo_books, "HC-0107")
+    sheet = certificate_of(seen)
+    assert [row.name for row in sheet.rows] == [about.name for about in seen.drawn]
+    assert [row.name for row in sheet.rows if row.verdict is None] == ["depth"]
+    assert sheet.say().endswith("; 1 not measured.")
+    assert f"{len(seen.drawn) - 1} characteristics measured" in sheet.say()
+    [row] = [row for row in certificate_data(sheet)["rows"] if row["name"] == "depth"]
+    assert (row["verdict"], row["leading"], row["other"]) == ("not measured", "", "")
+    assert row["limits"]
+    assert certificate_pdf(sheet).startswith(b"%PDF")
 
 
 def test_a_rework_decided_on_what_was_seen_before_is_refused(demo_books: Books) -> None:

@@ -25,19 +25,25 @@ CERTIFIES: Final = (
 )
 """Printed on every certificate."""
 
+NOT_MEASURED: Final = "not measured"
+"""Stands for the verdict of a characteristic that the drawing has and nobody measured."""
+
 _LONG_LIMITS: Final = 24
 
 
 @dataclass(frozen=True, kw_only=True)
 class Measured:
-    """One characteristic as it was measured. `limits` is text, as the drawing says it."""
+    """One characteristic as it was measured. `limits` is text, as the drawing says it.
+
+    Value, uncertainty and verdict are None together, where it was not measured.
+    """
 
     name: str
     kind: str
     limits: str
-    value_mm: float
-    u95_mm: float
-    verdict: Verdict
+    value_mm: float | None
+    u95_mm: float | None
+    verdict: Verdict | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,7 +96,7 @@ class Certificate:
     code: str = ""
 
     def __post_init__(self) -> None:
-        if not self.rows:
+        if all(row.verdict is None for row in self.rows):
             raise InputError("rows", "nothing was measured", "a certificate lists measurements")
         if self.decision == "conceded" and not self.reason.strip():
             raise InputError("reason", "missing", "say why the bell is conceded")
@@ -110,15 +116,18 @@ class Certificate:
 
     def say(self) -> str:
         """The decision in a sentence."""
+        measured = [row for row in self.rows if row.verdict is not None]
         counts = {word: sum(row.verdict == word for row in self.rows) for word in VERDICTS}
         parts = [
             f"{count} {word}" + (" their limits" if word == "within" else "")
             for word, count in counts.items()
             if count
         ]
-        found = f"{_count(len(self.rows))} measured: {', '.join(parts)}"
-        if counts["within"] == len(self.rows):
-            found = f"{_count(len(self.rows))} measured, all within their limits"
+        found = f"{_count(len(measured))} measured: {', '.join(parts)}"
+        if counts["within"] == len(measured):
+            found = f"{_count(len(measured))} measured, all within their limits"
+        if len(measured) < len(self.rows):
+            found += f"; {len(self.rows) - len(measured)} not measured"
         if self.decision == "released":
             return f"Released. {found}."
         return f"Conceded by {self.decided_by}: {self.reason.strip().rstrip('.')}. {found}."
@@ -194,6 +203,16 @@ def _about(one: Certificate) -> list[tuple[str, str]]:
 
 
 def _row(row: Measured, lead: Lead) -> dict[str, Any]:
+    if row.value_mm is None or row.u95_mm is None:
+        return {
+            "name": row.name,
+            "kind": row.kind,
+            "limits": row.limits,
+            "leading": "",
+            "uncertainty": "",
+            "other": "",
+            "verdict": NOT_MEASURED,
+        }
     value = show_length(row.value_mm, lead=lead, uncertainty_mm=row.u95_mm)
     spread = show_length(row.u95_mm, lead=lead, uncertainty_mm=row.u95_mm)
     return {

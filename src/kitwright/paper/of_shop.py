@@ -49,17 +49,7 @@ def certificate_of(bell: BellView) -> Certificate:
         inspected_on=bell.inspection.happened.date(),
         inspected_by=bell.inspection.who,
         instrument=bell.inspection.instrument,
-        rows=tuple(
-            Measured(
-                name=one.about.name,
-                kind=one.about.kind,
-                limits=limits_in_words(one.about, lead=lead),
-                value_mm=one.value_mm,
-                u95_mm=one.u95_mm,
-                verdict=one.verdict,
-            )
-            for one in bell.measured
-        ),
+        rows=_rows(bell, lead),
         decision="conceded" if release.kind == "concede" else "released",
         decision_rule=rule_in_words(bell.shop),
         decided_by=release.who,
@@ -72,6 +62,25 @@ def certificate_of(bell: BellView) -> Certificate:
         cautions=(SHELL_CAUTION,),
         lead=lead,
     )
+
+
+def _rows(bell: BellView, lead: Lead) -> tuple[Measured, ...]:
+    """A row for each characteristic of the drawing, measured or not."""
+    measured = {one.about.id: one for one in bell.measured}
+    rows = []
+    for about in bell.drawn:
+        one = measured.get(about.id)
+        rows.append(
+            Measured(
+                name=about.name,
+                kind=about.kind,
+                limits=limits_in_words(about, lead=lead),
+                value_mm=None if one is None else one.value_mm,
+                u95_mm=None if one is None else one.u95_mm,
+                verdict=None if one is None else one.verdict,
+            )
+        )
+    return tuple(rows)
 
 
 def _bore(bell: BellView) -> Bore | None:
