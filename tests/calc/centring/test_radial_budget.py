@@ -335,8 +335,8 @@ def test_a_bell_that_cannot_be_outside_never_is() -> None:
     }
     worst = radial_budget(parts, limit_tir_mm=1).worst_case_tir_mm
     assert worst == pytest.approx(2 * 0.1)
-    assert chance_outside(parts, limit_tir_mm=worst) == 0
-    assert chance_outside(parts, limit_tir_mm=0.9 * worst) > 0
+    assert chance_outside(list(parts.values()), limit_tir_mm=worst) == 0
+    assert chance_outside(list(parts.values()), limit_tir_mm=0.9 * worst) > 0
 
 
 @pytest.mark.parametrize(

@@ -48,7 +48,11 @@ def test_a_normal_zone_and_line_honed_mains_are_rice() -> None:
     answer = answered(ZONE, mains)
     assert answer.chance_within == pytest.approx(ncx2.cdf(2.5**2, 2, 1), abs=1e-10)
     assert answer.corrections_per_100 == pytest.approx(100 * ncx2.sf(2.5**2, 2, 1), abs=1e-8)
-    assert (answer.method, answer.seed) == ("exact", None)
+    assert (answer.method, answer.seed) == ("exact", SEED)
+    assert answer.chance_outside_simulated is not None
+    assert answer.chance_error_simulated is not None
+    apart = abs(answer.chance_outside_simulated - answer.chance_outside)
+    assert apart < 5 * answer.chance_error_simulated
     assert answer.standard_error < 1e-9
     assert answer.worst_case_tir_mm == pytest.approx(8 * 0.0254)
     assert answer.rss_tir_mm == pytest.approx(8 * 0.0254)
@@ -233,8 +237,9 @@ def test_every_default_is_told() -> None:
         "grey iron: 11 ppm/K.",
         "steel: 11.7 ppm/K.",
         "At the bore: bore, loose, sideways.",
+        f"The seed of the simulation is {SEED}.",
     ]
-    told = answered({**ZONE, "spread": "normal", "where": "bore"})
+    told = answered({**ZONE, "spread": "normal", "where": "bore"}, seed=1)
     assert told.assumed == ["The contributors are independent of each other."]
 
 
@@ -259,12 +264,21 @@ def test_the_materials_of_the_case_are_those_of_the_table() -> None:
     assert set(get_args(Material)) == set(EXPANSION_PER_K)
 
 
+def test_a_check_by_simulation_can_be_left_out() -> None:
+    parts = [{"name": "bore", "kind": "zone", "zone": "4 thou"}]
+    answer = answered(*parts, limit="5 thou", check="no")
+    assert answer.chance_outside_simulated is None
+    assert answer.seed is None
+    assert not any("seed" in line for line in answer.assumed)
+
+
 def test_an_exact_answer_imports_no_statistics() -> None:
-    """scipy.stats and scipy.optimize cost most of a second and are not needed."""
+    """scipy.stats and scipy.optimize cost most of a second; without the check none is needed."""
     code = (
         "import sys; from kitwright.worksheets.declaration import load;"
         "from kitwright.worksheets.reading import from_toml, read;"
-        "w = load('radial-budget'); w.solve(read(w.case, from_toml(w.example)));"
+        "w = load('radial-budget');"
+        "w.solve(read(w.case, {**from_toml(w.example), 'check': 'no'}));"
         "print([m for m in ('scipy.stats', 'scipy.optimize', 'sqlalchemy') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

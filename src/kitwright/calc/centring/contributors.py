@@ -14,7 +14,7 @@ from typing import Final, Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
+from scipy.special import j1, ndtri
 
 from kitwright.calc.centring.circles import (
     disc_bound,
@@ -227,11 +227,25 @@ class Zone(Contributor):
         return Zone(zone_mm=self.zone_mm, spread=self.spread, influence=influence @ self.influence)
 
     def characteristic(self, kx: Floats, ky: Floats) -> Waves:
-        (a, b), (c, d) = self.shape_mm
-        q = np.hypot(a * kx + c * ky, b * kx + d * ky)
+        q = self._phase(kx, ky)
         if self.spread == "normal":
             return np.asarray(np.exp(-0.5 * (q / SIGMAS_TO_EDGE) ** 2))
         return disc_wave(q) if self.spread == "disc" else ring_wave(q)
+
+    def swelling(self, kx: Floats, ky: Floats) -> Floats:
+        """The derivative of the characteristic function by the logarithm of the zone's size."""
+        q = self._phase(kx, ky)
+        if self.spread == "normal":
+            variance = (q / SIGMAS_TO_EDGE) ** 2
+            return np.asarray(-variance * np.exp(-0.5 * variance))
+        if self.spread == "disc":
+            return np.asarray(2 * ring_wave(q) - 2 * disc_wave(q))
+        return np.asarray(-q * j1(q))
+
+    def _phase(self, kx: Floats, ky: Floats) -> Floats:
+        """How far a wave turns from the centre to the edge, radians."""
+        (a, b), (c, d) = self.shape_mm
+        return np.asarray(np.hypot(a * kx + c * ky, b * kx + d * ky))
 
     def envelope(self, k: Floats) -> Floats:
         if self.spread == "normal":

@@ -23,6 +23,7 @@ from kitwright.errors import InputError
 
 PERCENTILES: Final = ("50", "90", "95", "99", "99.9")
 SEED: Final = 286
+_CHECK_POWER: Final = 12
 _FOR_COMPARISON: Final = 1e-4
 
 
@@ -110,12 +111,38 @@ def radial_budget(
 
 
 def chance_outside(
-    contributors: Mapping[str, Contributor], *, limit_tir_mm: float, seed: int = SEED
+    contributors: Sequence[Contributor],
+    *,
+    limit_tir_mm: float,
+    seed: int = SEED,
+    power: int | None = None,
 ) -> float:
-    """The chance alone, as `radial_budget` finds it."""
+    """The chance alone, as `radial_budget` finds it; `power` as in `law_of`."""
     radius = positive(limit_tir_mm, where="limit") / 2
-    law = law_of(list(contributors.values()), radius_mm=radius, seed=seed)
-    return 1 - law.chance_within(radius)
+    return 1 - law_of(contributors, radius_mm=radius, seed=seed, power=power).chance_within(radius)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Simulated:
+    """A chance as a simulation finds it, with its standard error and its seed."""
+
+    chance_outside: float
+    standard_error: float
+    seed: int
+
+
+def simulated(
+    contributors: Sequence[Contributor], *, limit_tir_mm: float, seed: int = SEED
+) -> Simulated:
+    """The chance outside by drawing every contributor: a check that shares nothing with the exact
+    ways but the contributors themselves. Scrambled Sobol points, 16 times 2**12 of them.
+    """
+    radius = positive(limit_tir_mm, where="limit") / 2
+    parts = list(contributors)
+    law = by_simulation(parts, radius, far_mm(parts), seed, closed_forms=False, power=_CHECK_POWER)
+    return Simulated(
+        chance_outside=1 - law.chance_within(radius), standard_error=law.error(radius), seed=seed
+    )
 
 
 def law_of(
@@ -124,15 +151,17 @@ def law_of(
     radius_mm: float,
     seed: int = SEED,
     good_enough: float = GOOD_ENOUGH,
+    power: int | None = None,
 ) -> RadialLaw:
     """The law of the offset, by the first way that will do: counting, inversion, simulation.
 
-    A simulation is carried on until its standard error at `radius_mm` is `good_enough`.
+    A simulation is carried on until its standard error at `radius_mm` is `good_enough`, or has
+    2**power points a scramble whatever its error.
     """
     parts = merged(contributors)
     far = far_mm(parts)
     law = by_counting(parts, far) or by_inversion(parts, far)
-    return law or by_simulation(parts, radius_mm, far, seed, good_enough=good_enough)
+    return law or by_simulation(parts, radius_mm, far, seed, good_enough=good_enough, power=power)
 
 
 def far_mm(contributors: Sequence[Contributor]) -> float:

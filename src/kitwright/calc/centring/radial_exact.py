@@ -22,7 +22,7 @@ import numpy as np
 from scipy.special import j1
 
 from kitwright.calc.centring.circles import BESSEL_BOUND, wave_terms
-from kitwright.calc.centring.contributors import Contributor, Waves
+from kitwright.calc.centring.contributors import Contributor, Waves, Zone
 from kitwright.calc.centring.measured import Rings
 from kitwright.calc.centring.radial_law import RadialLaw, sum_of_points
 from kitwright.calc.checks import Floats
@@ -186,40 +186,95 @@ def _cost(waves: Sequence[Wave], extents: _Extents, k_end: float) -> float:
     return nodes * (level + turned * (10 + k_end * extents.directional / 4))
 
 
-def _nodes(
+@dataclass(frozen=True)
+class _Block:
+    """A part of the sum: nodes k with weights, shape (m,), in n directions, shape (m, n)."""
+
+    k: Floats
+    weights: Floats
+    kx: Floats
+    ky: Floats
+
+    def wave(self, of: Wave) -> Waves:
+        """Its characteristic function; where directions do not matter, shape (m, 1)."""
+        return of.characteristic(*self._at(of))
+
+    def swelling(self, of: Zone) -> Waves:
+        """Likewise its derivative by the logarithm of the zone's size."""
+        return of.swelling(*self._at(of))
+
+    def mean(self, factors: Sequence[Waves]) -> Floats:
+        """The weights times the product, averaged over all directions, shape (m,)."""
+        return np.asarray(self.weights * _product(factors).mean(axis=1).real)
+
+    def _at(self, of: Wave) -> tuple[Floats, Floats]:
+        if of.isotropic:
+            return self.k[:, None], np.zeros((len(self.k), 1))
+        return self.kx, self.ky
+
+
+def _blocks(
     waves: Sequence[Wave], extents: _Extents, k_end: float, resolution: float
-) -> tuple[Floats, Floats]:
-    """Nodes k, and weights times phibar(k)."""
+) -> Iterator[_Block]:
     at, share = _RULE
     phase = k_end * (extents.far + extents.bounded)
     panels = math.ceil(resolution * (2 + phase / _PHASE_A_PANEL))
     half = k_end / panels / 2
-    starts = 2 * half * np.arange(panels)
-    k = starts[:, None] + half * (at + 1)
-    means = np.concatenate(list(_means(waves, extents, k, resolution)))
-    return k.ravel(), np.tile(half * share, panels) * means
-
-
-def _means(
-    waves: Sequence[Wave], extents: _Extents, k: Floats, resolution: float
-) -> Iterator[Floats]:
-    """phibar, panel by panel; `k` has shape (panels, 32)."""
-    level = [each for each in waves if each.isotropic]
-    turned = [each for each in waves if not each.isotropic]
-    if not turned:
-        for block in np.array_split(k, math.ceil(k.size / _WAVES_AT_ONCE)):
-            yield _product(level, block, np.zeros_like(block)).ravel()
+    k = 2 * half * np.arange(panels)[:, None] + half * (at + 1)
+    weights = np.broadcast_to(half * share, k.shape)
+    if all(each.isotropic for each in waves):
+        for rows in np.array_split(np.arange(panels), math.ceil(k.size / _WAVES_AT_ONCE)):
+            flat = k[rows].ravel()
+            yield _Block(flat, weights[rows].ravel(), flat[:, None], np.zeros((len(flat), 1)))
         return
-    for row in k:
+    for row, weight in zip(k, weights, strict=True):
         turn = np.pi * np.arange(count := _directions(extents, row[-1], resolution)) / count
-        for part in np.array_split(row, math.ceil(row.size * count / _WAVES_AT_ONCE)):
-            product = _product(turned, np.outer(part, np.cos(turn)), np.outer(part, np.sin(turn)))
-            yield _product(level, part, np.zeros_like(part)) * product.mean(axis=1)
+        for part in np.array_split(
+            np.arange(len(row)), math.ceil(len(row) * count / _WAVES_AT_ONCE)
+        ):
+            kx, ky = np.outer(row[part], np.cos(turn)), np.outer(row[part], np.sin(turn))
+            yield _Block(row[part], weight[part], kx, ky)
 
 
-def _product(waves: Sequence[Wave], kx: Floats, ky: Floats) -> Floats:
-    """The real part of the product of their characteristic functions."""
-    product = np.ones(kx.shape, dtype=complex)
-    for each in waves:
-        product = product * each.characteristic(kx, ky)
-    return product.real
+def _nodes(
+    waves: Sequence[Wave], extents: _Extents, k_end: float, resolution: float
+) -> tuple[Floats, Floats]:
+    """Nodes k, and weights times phibar(k)."""
+    nodes, weighted = [], []
+    for block in _blocks(waves, extents, k_end, resolution):
+        nodes.append(block.k)
+        weighted.append(block.mean([block.wave(each) for each in waves]))
+    return np.concatenate(nodes), np.concatenate(weighted)
+
+
+def chance_and_slopes(
+    contributors: Sequence[Contributor], zones: Sequence[Zone], radius_mm: float, far_mm: float
+) -> tuple[float, Floats] | None:
+    """The chance within a radius, and its derivative by the logarithm of each zone's size.
+
+    The budget is `contributors` and `zones`; None where the integral would take too many waves.
+    """
+    waves = _level([*contributors, *zones])  # the zones stay last
+    extents = _extents(waves, far_mm)
+    cut = _cut_off(waves, extents)
+    if cut is None:
+        return None
+    count = len(zones)
+    ready = [each.ready(cut[0]) for each in waves[: len(waves) - count]]
+    chance, slopes = 0.0, np.zeros(count)
+    for block in _blocks(waves, extents, cut[0], 1.0):
+        rest = _product([block.wave(each) for each in ready])
+        own = [block.wave(zone) for zone in zones]
+        kernel = radius_mm * j1(block.k * radius_mm)
+        chance += float(kernel @ block.mean([rest, *own]))
+        for number, zone in enumerate(zones):
+            swelled = [*own[:number], block.swelling(zone), *own[number + 1 :]]
+            slopes[number] += float(kernel @ block.mean([rest, *swelled]))
+    return chance, slopes
+
+
+def _product(factors: Sequence[Waves]) -> Waves:
+    product: Waves = np.ones((1, 1))
+    for each in factors:
+        product = product * each
+    return product

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from kitwright.calc.centring.contributors import Contributor, Fixed, Line, Zone
 from kitwright.calc.centring.fits_iso286 import fit
 from kitwright.calc.centring.floats import FloatAnywhere, FloatResting
 from kitwright.calc.centring.measured import Measured
-from kitwright.calc.centring.radial_budget import SEED, chance_outside, radial_budget
+from kitwright.calc.centring.radial_budget import SEED, chance_outside, radial_budget, simulated
 from kitwright.calc.centring.rigid import RigidInfluence, bore_influence
 from kitwright.calc.centring.thermal_growth import EXPANSION_PER_K, Growth, growth
 from kitwright.calc.checks import Floats
@@ -74,7 +74,13 @@ class RadialBudgetAnswer(Answer):
     growth: list[GrowthRow] = shown("Growth by heat")
     method: Literal["exact", "simulated"] = shown("Method")
     standard_error: float = shown("Standard error of the chance (exact: a bound on its error)")
-    seed: int | None = shown("Seed", optional=True)
+    chance_outside_simulated: Chance | None = shown(
+        "Checked by simulation: outside the limit", optional=True
+    )
+    chance_error_simulated: float | None = shown(
+        "Standard error of the simulation", optional=True
+    )
+    seed: int | None = shown("Seed of the simulation", optional=True)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,7 +99,11 @@ def solve(case: RadialBudgetCase) -> RadialBudgetAnswer:
     found = radial_budget(budget.contributors, limit_tir_mm=case.limit.mm, seed=seed)
     mean = math.hypot(*found.mean_mm)
     assumed = list(budget.assumed)
-    if found.method == "simulated" and case.seed is None:
+    check = None
+    if found.method == "exact" and case.check == "yes":
+        parts = list(budget.contributors.values())
+        check = simulated(parts, limit_tir_mm=case.limit.mm, seed=seed)
+    if (found.method == "simulated" or check is not None) and case.seed is None:
         assumed.append(f"The seed of the simulation is {SEED}.")
     return RadialBudgetAnswer(
         chance_within=found.chance_within,
@@ -117,7 +127,9 @@ def solve(case: RadialBudgetCase) -> RadialBudgetAnswer:
         growth=list(_growth_rows(budget, case.limit.mm, seed)),
         method=found.method,
         standard_error=found.standard_error,
-        seed=found.seed,
+        chance_outside_simulated=None if check is None else check.chance_outside,
+        chance_error_simulated=None if check is None else check.standard_error,
+        seed=found.seed if check is None else check.seed,
         assumed=assumed,
         how=f"{found.way[:1].upper()}{found.way[1:]}. A bell at the limit counts as within it.",
     )
@@ -128,10 +140,9 @@ def _growth_rows(budget: Budget, limit_mm: float, seed: int) -> Iterator[GrowthR
         free = float(np.hypot(*found.free_mm))
         worst, held, chance = None, None, None
         if found.held_mm is not None:
+            others = [each for key, each in budget.contributors.items() if key != name]
             chances = [
-                chance_outside(
-                    {**budget.contributors, name: Fixed(vector)}, limit_tir_mm=limit_mm, seed=seed
-                )
+                chance_outside([*others, Fixed(vector)], limit_tir_mm=limit_mm, seed=seed)
                 for vector in found.held_mm
             ]
             lengths = np.hypot(*found.held_mm.T)
@@ -150,7 +161,18 @@ def _growth_rows(budget: Budget, limit_mm: float, seed: int) -> Iterator[GrowthR
 # ── from the case as written to contributors in mm ───────────────────────────────────────
 
 
-def budget_of(case: RadialBudgetCase) -> Budget:
+class BudgetCase(Protocol):
+    """What of a case makes its contributors."""
+
+    @property
+    def contributors(self) -> Sequence[ContributorPart]: ...
+    @property
+    def dowel_a(self) -> Place | None: ...
+    @property
+    def dowel_b(self) -> Place | None: ...
+
+
+def budget_of(case: BudgetCase) -> Budget:
     """The contributors of a case; every problem found is in the one error."""
     problems: list[Problem] = []
     influence = _influence(case, problems)
@@ -177,7 +199,7 @@ def budget_of(case: RadialBudgetCase) -> Budget:
     return Budget(contributors=contributors, growths=growths, assumed=tuple(_assumed(case)))
 
 
-def _influence(case: RadialBudgetCase, problems: list[Problem]) -> RigidInfluence | None:
+def _influence(case: BudgetCase, problems: list[Problem]) -> RigidInfluence | None:
     if case.dowel_a is None and case.dowel_b is None:
         return None
     if case.dowel_a is None or case.dowel_b is None:
@@ -223,7 +245,7 @@ def _limits(size: SizeLimits) -> Limits:
     return Limits(low_mm=size.low.mm, high_mm=size.high.mm)
 
 
-def _growth(part: GrowthPart, case: RadialBudgetCase) -> Growth:
+def _growth(part: GrowthPart, case: BudgetCase) -> Growth:
     half_span = None
     bore = None if part.bore is None else _mm(part.bore)
     if case.dowel_a is not None and case.dowel_b is not None:
@@ -253,7 +275,7 @@ def _mm(place: Place) -> Floats:
 # ── in words ─────────────────────────────────────────────────────────────────────────────
 
 
-def _assumed(case: RadialBudgetCase) -> Iterator[str]:
+def _assumed(case: BudgetCase) -> Iterator[str]:
     yield "The contributors are independent of each other."
     by_kind: dict[str, list[ContributorPart]] = {}
     for part in case.contributors:
@@ -281,7 +303,7 @@ def _assumed(case: RadialBudgetCase) -> Iterator[str]:
         yield f"At the bore: {', '.join(at_bore)}."
 
 
-def _materials(case: RadialBudgetCase) -> Iterator[str]:
+def _materials(case: BudgetCase) -> Iterator[str]:
     materials = {
         material
         for part in case.contributors

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from kitwright.errors import InputError
+from kitwright.worksheets.centring.limits import TirLimit
 from kitwright.worksheets.fields import (
     Angle,
     Case,
@@ -147,12 +148,13 @@ AnyContributor = Annotated[ContributorPart, Field(discriminator="kind")]
 class RadialBudgetCase(Case):
     """Everything that moves the bore off the crank axis, and the TIR allowed."""
 
-    limit: PositiveSize = Field(description="Largest TIR allowed")
+    limit: TirLimit = Field(description="Largest TIR allowed")
     contributors: list[AnyContributor] = Field(
         min_length=1, max_length=MOST_CONTRIBUTORS, description="Contributors"
     )
     dowel_a: Place | None = Field(default=None, description="Dowel hole a: x, y")
     dowel_b: Place | None = Field(default=None, description="Dowel hole b: x, y")
+    check: Literal["yes", "no"] = Field(default="yes", description="Check by simulation")
     seed: Annotated[int, Field(ge=0, le=2**63 - 1)] | None = Field(
         default=None, description="Seed of a simulation"
     )
