@@ -9,6 +9,7 @@ import pytest
 
 from kitwright.errors import InputError
 from kitwright.pictures.answers import pictures_of
+from kitwright.pictures.hand_room import wall_view
 from kitwright.pictures.palette import DAY
 from kitwright.pictures.release_gap import Span, spans
 from kitwright.worksheets.declaration import load
@@ -124,3 +125,81 @@ def test_rows_that_cannot_be_drawn_are_refused() -> None:
     ):
         with pytest.raises(InputError, match="cannot be drawn"):
             spans([row], title="none")
+
+
+# ── hand room ────────────────────────────────────────────────────────────────────────────
+
+
+def corners(shape: Any) -> list[tuple[float, float]]:
+    return [tuple(map(float, pair.split(","))) for pair in shape.get("points").split()]  # type: ignore[misc]
+
+
+def test_a_wrench_is_drawn_in_the_wall_and_in_a_cut(read_back: Any) -> None:
+    wall, cut = drawn(read_back, "hand-room")
+    _, answer = solved("hand-room")
+    (opening,) = wall.all("polygon")
+    xs, ys = zip(*corners(opening), strict=True)
+    scale = (max(xs) - min(xs)) / 60  # the example's opening is 60 by 70
+    assert (max(ys) - min(ys)) / scale == pytest.approx(70, abs=0.1)
+    swing = next(box for box in wall.all("rect") if box.get("fill") == DAY.wash)
+    inside = (max(ys) - min(ys) - float(swing.get("height"))) / 2
+    assert inside / scale == pytest.approx(answer.swing_margin_mm, abs=0.1)
+    assert "smallest that serves" not in wall.words()
+    bars = cut.all("polygon")
+    assert len(bars) == 2
+    turned = []
+    for bar in bars:
+        (x1, y1), (x2, y2), *_ = corners(bar)
+        turned.append(math.degrees(math.atan2(x2 - x1, y1 - y2)))
+    assert max(turned) - min(turned) == pytest.approx(30, abs=0.1)
+    assert min(turned) == pytest.approx(answer.view.swing_from_deg, abs=0.1)
+
+
+def test_what_does_not_serve_shows_what_would(read_back: Any) -> None:
+    box = {"width": "12 mm", "height": "40 mm", "x": "0 mm", "y": "0 mm"}
+    wall, _ = drawn(read_back, "hand-room", box=box)
+    _, answer = solved("hand-room", box=box)
+    brass = [each for each in wall.all("rect") if each.get("stroke") == DAY.brass]
+    small = brass[0]
+    ratio = answer.smallest.height_mm / answer.smallest.width_mm
+    assert float(small.get("height")) / float(small.get("width")) == pytest.approx(ratio, rel=0.01)
+    assert "smallest that serves" in wall.words()
+
+
+@pytest.mark.parametrize("lead", ["mm", "in"])
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"adjuster": {"x": "0 mm", "y": "0 mm", "depth": "70 mm", "axis": "round the bell"}},
+        {"adjuster": {"x": "300 mm", "y": "0 mm", "depth": "70 mm"}},
+        {"adjuster": {"x": "0 mm", "y": "0 mm", "depth": "170 mm"}},
+        {"tool": "hand", "wrench": None, "swing_deg": None},
+        {"wall": "0 mm", "swing_deg": 0},
+        {
+            "box": None,
+            "outline": [["-30 mm", "-9 mm"], ["40 mm", "-9 mm"], ["40 mm", "40 mm"],
+                        ["20 mm", "40 mm"], ["20 mm", "20 mm"], ["-30 mm", "20 mm"]],
+        },
+    ],
+)  # fmt: skip
+def test_any_room_can_be_drawn(read_back: Any, changed: dict[str, Any], lead: Any) -> None:
+    worksheet = load("hand-room")
+    plain = {**from_toml(worksheet.example), **changed}
+    case = read(worksheet.case, {key: value for key, value in plain.items() if value is not None})
+    answer = worksheet.solve(case)
+    pictures = pictures_of("hand-room", case, answer, lead=lead, palette=DAY)
+    assert len(pictures) == (1 if answer.view.swing_from_deg is None else 2)
+    for picture in pictures:
+        read_back(picture.svg).check_clear()
+
+
+def test_a_room_too_large_to_draw_is_refused() -> None:
+    with pytest.raises(InputError, match="too large to be drawn"):
+        wall_view(
+            [(0, 0), (1e7, 0), (0, 1)],
+            adjuster=(0, 0),
+            swing=None,
+            head=None,
+            smallest=None,
+            title="none",
+        )

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from kitwright.pictures.bars import Bar, bars
 from kitwright.pictures.clock import DowelSetting, dowel_pair, readings
-from kitwright.pictures.depth import axial_budget_bars, release_gap_spans
+from kitwright.pictures.depth import axial_budget_bars, hand_room_views, release_gap_spans
 from kitwright.pictures.engine_targets import RING, block_target, match_targets
 from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
@@ -228,6 +228,11 @@ def _release_gap(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[P
     return [Picture(svg=svg, caption=caption)]
 
 
+def _hand_room(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    drawn = hand_room_views(answer, lead, palette)
+    return [Picture(svg=svg, caption=caption) for svg, caption in drawn]
+
+
 def _conformity(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
     svg = limit_line(
         value_mm=answer.value_mm,
@@ -257,5 +262,6 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "block-population": _block_population,
     "axial-budget": _axial_budget,
     "release-gap": _release_gap,
+    "hand-room": _hand_room,
     "conformity": _conformity,
 }

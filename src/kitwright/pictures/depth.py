@@ -6,7 +6,10 @@ import math
 from collections.abc import Iterator
 from typing import Any, Final
 
+from kitwright.calc.depth.hand_room import Seat, stance
+from kitwright.calc.depth.openings import Outline
 from kitwright.pictures.bars import Bar, bars
+from kitwright.pictures.hand_room import Field, cut_view, wall_view
 from kitwright.pictures.palette import Palette
 from kitwright.pictures.release_gap import Span, spans
 from kitwright.units import Lead, show_length
@@ -58,3 +61,68 @@ def release_gap_spans(answer: Any, lead: Lead, palette: Palette) -> tuple[str, s
         caption += "; as the disc wears, the fingers come toward the bearing"
     svg = spans(rows, title="The gap between fingers and bearing", palette=palette)
     return svg, f"{caption}."
+
+
+def hand_room_views(answer: Any, lead: Lead, palette: Palette) -> Iterator[tuple[str, str]]:
+    """The opening as you look at the wall, then a cut through it where the tool swings."""
+    view = answer.view
+    along_x = view.swings_along == "x"
+    x, y = view.adjuster_mm
+    seat = Seat(
+        s_mm=x if along_x else y,
+        q_mm=y if along_x else x,
+        depth_mm=view.depth_mm,
+        wall_mm=view.wall_mm,
+    )
+    swing = head = None
+    if view.swing_from_deg is not None:
+        first, last = math.radians(view.swing_from_deg), math.radians(view.swing_to_deg)
+        low, _ = stance(first, view.handle_width_mm, seat)
+        _, high = stance(last, view.handle_width_mm, seat)
+        if answer.swing_deg is not None:
+            swing = _field(low, high, view.handle_thickness_mm, seat.q_mm, along_x=along_x)
+        sizes = (view.head_width_mm, view.head_thickness_mm)
+        width, thickness = sizes if view.way == "flat" else sizes[::-1]
+        low, high = stance(math.radians(view.enter_deg), width, seat)
+        head = _field(low, high, thickness, seat.q_mm, along_x=along_x)
+    smallest = None
+    if answer.verdict != "fits" and answer.smallest is not None:
+        small = answer.smallest
+        smallest = Field(
+            x_from=small.x_mm - small.width_mm / 2,
+            x_to=small.x_mm + small.width_mm / 2,
+            y_from=small.y_mm - small.height_mm / 2,
+            y_to=small.y_mm + small.height_mm / 2,
+        )
+    svg = wall_view(
+        view.outline_mm,
+        adjuster=(x, y),
+        swing=swing,
+        head=head,
+        smallest=smallest,
+        title="The opening, seen from outside",
+        lead=lead,
+        palette=palette,
+    )
+    yield svg, "The opening as you look at the wall: the crank runs across, the adjuster is behind."
+    if view.swing_from_deg is None:
+        return
+    outline = Outline(view.outline_mm)
+    svg = cut_view(
+        (outline if along_x else outline.turned()).free(seat.q_mm, seat.q_mm),
+        seat,
+        handle_width=view.handle_width_mm,
+        head_width=view.head_width_mm,
+        length=view.length_mm,
+        angles_deg=sorted({view.swing_from_deg, view.swing_to_deg}),
+        title="A cut through the opening",
+        lead=lead,
+        palette=palette,
+    )
+    yield svg, "A cut through opening and adjuster: the tool where its swing begins and ends."
+
+
+def _field(low: float, high: float, thickness: float, q: float, *, along_x: bool) -> Field:
+    along_s, along_q = (low, high), (q - thickness / 2, q + thickness / 2)
+    (x_from, x_to), (y_from, y_to) = (along_s, along_q) if along_x else (along_q, along_s)
+    return Field(x_from=x_from, x_to=x_to, y_from=y_from, y_to=y_to)

@@ -37,6 +37,7 @@ CONTENTS: Final = (
     Heading("block-population", "centring", "Where do these blocks put a true bell's bore?"),
     Heading("axial-budget", "depth", "Does the stack close?"),
     Heading("release-gap", "depth", "Is the release bearing where it must be?"),
+    Heading("hand-room", "depth", "Can a tool reach the adjuster through this opening?"),
     Heading("conformity", "quality", "May this value be accepted, given how well it was measured?"),
     Heading("capability", "quality", "Does the process hold the drawing?"),
     Heading("control-chart", "quality", "Is the process steady, or has something changed?"),
