@@ -246,3 +246,25 @@ def test_counts_by_design_state_and_place(workshop):
 
 def test_places_have_names():
     assert [str(place) for place in (places.FLOOR, Place("supplier", 3))] == ["floor", "supplier 3"]
+
+
+@pytest.mark.parametrize(
+    ("serial", "told"),
+    [
+        ("K/1", "serial K/1: holds /; give one that can stand in a page's address"),
+        ("K?1#", "serial K?1#: holds ? and #"),
+        ("100%", "serial 100%: holds %"),
+        ("K\n1", "serial K 1: holds a line break"),
+        ("..", "serial ..: is nothing but dots"),
+    ],
+)
+def test_a_serial_that_no_address_can_hold_is_refused(workshop, serial, told):
+    with workshop.books.writing() as c:
+        number = plan(c, workshop)
+        with pytest.raises(InputError) as caught:
+            workshop.send(c, number, [serial, "K-Ä 2.b"])
+        assert len(caught.value.lines) == 1
+        assert caught.value.lines[0].startswith(told)
+        assert stock.get_batch(c, number).state == "planned"
+        workshop.send(c, number, ["K-Ä 2.b", "K-3"])  # everything else may be stamped on a bell
+        assert standing.one(c, "K-Ä 2.b").state == "made"

@@ -199,6 +199,26 @@ def test_a_bore_is_drawn_and_reckoned_from_its_true_place(demo_books: Books) -> 
     np.testing.assert_allclose([drawn.x_mm, drawn.y_mm], off, atol=1e-12)
 
 
+def test_a_bell_released_at_the_machinist_is_counted(demo_books: Books) -> None:
+    """Every bell that is not gone stands in exactly one column of the stock."""
+
+    def counted() -> tuple[int, int]:
+        stocks = today.look(demo_books, today=DAY).stock
+        places = sum(
+            each.machining + each.undecided + each.released_away + each.free + each.allocated
+            for each in stocks
+        )
+        return places, sum(each.released_away for each in stocks)
+
+    before = counted()
+    assert before[1] == 0
+    with demo_books.writing() as connection:
+        made = [each.serial for each in standing.where(connection, bell_now.c.batch_id == 3)]
+        assert standing.one(connection, made[0]).place_name == "machinist"
+        decisions.decide(connection, made[0], "release", at(8), rule="guard by U")
+    assert counted() == (before[0], 1)
+
+
 # ── rework ───────────────────────────────────────────────────────────────────────────────
 
 

@@ -8,11 +8,16 @@ import re
 from collections.abc import Iterator
 
 import pytest
+from sqlalchemy import Connection
 from starlette.testclient import TestClient
 
 from kitwright.books import fitups as kept
-from kitwright.books import inspections, standing
+from kitwright.books import inspections, places, standing
+from kitwright.books.entries import Entry
+from kitwright.books.movements import write_births
 from kitwright.books.opening import Books
+from kitwright.books.shop import parties
+from kitwright.books.tables import bell
 from kitwright.books.verifying import verify
 from kitwright.files.tables import read_csv
 from kitwright.web.site import create_site
@@ -96,6 +101,27 @@ def test_what_is_not_there_is_said(client: TestClient, address: str) -> None:
 def test_find_forgives_small_letters(client: TestClient) -> None:
     answer = client.get("/find", params={"serial": " hc-0140 "})
     assert (answer.status_code, answer.headers["location"]) == (303, "/bells/HC-0140")
+
+
+def test_find_encodes_a_serial_of_old_books(client: TestClient, demo_books: Books) -> None:
+    """Such serials are refused now; books may hold one from before."""
+    with demo_books.writing() as connection:
+        first = standing.one(connection, "HC-0101")
+        number = connection.execute(
+            bell.insert().values(serial="OLD #1?", batch_id=first.batch_id, crate_id=first.crate_id)
+        ).inserted_primary_key[0]
+        who = Entry("Ines", NOW)
+        write_births(connection, [number], places.machinist(first_machinist(connection)), who)
+    answer = client.get("/find", params={"serial": "OLD #1?"})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/bells/OLD%20%231%3F")
+    assert "Bell OLD #1?" in client.get(answer.headers["location"]).text
+    form = {"kind": "reject", "why": "", "who": "Ines", "seen": "0"}
+    kept = client.post(answer.headers["location"], data=form)
+    assert kept.headers["location"] == "/bells/OLD%20%231%3F#route"
+
+
+def first_machinist(connection: Connection) -> int:
+    return parties(connection, "machinist")[0].id
 
 
 def test_papers_and_tables(client: TestClient) -> None:
@@ -334,3 +360,9 @@ def test_a_reworked_bell_does_not_show_its_old_values_as_its_own(
     assert "<h2>Measured</h2>" not in page
     assert "Made, at the machinist&#39;s, Carrack Lane Machining." in re.sub("<[^>]*>", "", page)
     assert "measured before its rework" in client.get("/batches/4").text
+
+
+def test_the_first_page_has_a_column_for_bells_released_at_the_machinist(
+    client: TestClient,
+) -> None:
+    assert "Released, still at the machinist&#39;s" in client.get("/").text

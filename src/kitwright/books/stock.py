@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Connection, case, func, select
 
@@ -194,7 +194,8 @@ def send_batch(
     Raises
     ------
     InputError
-        As many serials as were planned are not given, one is given twice or is taken already.
+        As many serials as were planned are not given, one is given twice or is taken already, or
+        holds what the address of its page cannot.
     MoveError
         The batch is not planned, a crate is of another design or holds too few castings.
     """
@@ -203,6 +204,7 @@ def send_batch(
     if len(serials) != sent.count:
         raise InputError("serials", f"{len(serials)} given", f"give the {sent.count} planned")
     each_once(serials, where="serial")
+    _refuse_unaddressed(serials)
     _refuse_taken(connection, serials)
     if sent.state != "planned":
         raise MoveError(f"batch {sent.label}", f"it is {sent.state}", "a batch is sent once")
@@ -227,6 +229,31 @@ def send_batch(
         },
     )
     write_births(connection, numbers, places.machinist(sent.machinist_id), entry)
+
+
+_NOT_IN_ADDRESSES: Final = {
+    **{mark: mark for mark in "/?#%"},
+    "\n": "a line break",
+    "\t": "a tab",
+}
+"""What no serial may hold, as it is named: the bell's page has its serial in its address."""
+
+
+def _refuse_unaddressed(serials: Sequence[str]) -> None:
+    problems = []
+    for serial in serials:
+        if found := [name for mark, name in _NOT_IN_ADDRESSES.items() if mark in serial]:
+            told = f"holds {' and '.join(found)}"
+        elif serial in (".", ".."):
+            told = "is nothing but dots"
+        else:
+            continue
+        named = " ".join(serial.split())
+        problems.append(
+            Problem(f"serial {named}", told, "give one that can stand in a page's address")
+        )
+    if problems:
+        raise InputError.of(problems)
 
 
 def _refuse_taken(connection: Connection, serials: Sequence[str]) -> None:

@@ -6,12 +6,14 @@ import datetime
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
+from urllib.parse import quote
 
 from sqlalchemy import Connection
 
 from kitwright.books import designs, fitups, inspections, orders, standing, steps, stock
 from kitwright.books.opening import Books
 from kitwright.books.shop import Shop, get_party, get_shop
+from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
 from kitwright.calc.quality.conformity import UNDECIDED
 from kitwright.shop.judging import judge
@@ -37,6 +39,8 @@ class Stock:
     castings: int
     machining: int
     undecided: int
+    released_away: int
+    """Released, still at the machinist's: not to be sold before they are here."""
     free: int
     allocated: int
 
@@ -70,6 +74,10 @@ def look(books: Books, *, today: datetime.date) -> Today:
     return Today(shop=shop, tasks=tuple(tasks), stock=stocks)
 
 
+def _page_of(bell: Standing) -> str:
+    return f"/bells/{quote(bell.serial, safe='')}"
+
+
 def _held(connection: Connection, shop: Shop) -> Iterator[Task]:
     held = standing.where(connection, bell_now.c.state == "held")
     close: dict[str, list[str]] = {}
@@ -82,7 +90,7 @@ def _held(connection: Connection, shop: Shop) -> Iterator[Task]:
         names = ", ".join(close[bell.serial])
         yield Task(
             subject=f"Bell {bell.serial}",
-            page=f"/bells/{bell.serial}",
+            page=_page_of(bell),
             asked=f"{f'{names} too close to call' if names else 'held'}: "
             "measure again, concede or reject",
             since=None if bell.recorded is None else bell.recorded.date(),
@@ -157,7 +165,7 @@ def _returned(connection: Connection) -> Iterator[Task]:
     for bell in standing.where(connection, bell_now.c.state == "returned"):
         yield Task(
             subject=f"Bell {bell.serial}",
-            page=f"/bells/{bell.serial}",
+            page=_page_of(bell),
             asked="came back: hold it for a second look",
             since=None if bell.recorded is None else bell.recorded.date(),
         )
@@ -167,7 +175,7 @@ def _withdrawn(connection: Connection) -> Iterator[Task]:
     for bell in standing.where(connection, bell_now.c.state == "withdrawn"):
         yield Task(
             subject=f"Bell {bell.serial}",
-            page=f"/bells/{bell.serial}",
+            page=_page_of(bell),
             asked=f"withdrawn, it is at the {bell.place_name}: tell who holds it, hold or scrap it",
         )
 
@@ -216,6 +224,7 @@ def _stock(connection: Connection) -> Iterator[Stock]:
             castings=sum(crate.on_floor for crate in stock.crates(connection, design.id)),
             machining=sum_of("made", place="machinist"),
             undecided=sum_of("made", place="shelf") + sum_of("held"),
+            released_away=sum_of("released", place="machinist"),
             free=sum_of("released", place="shelf"),
             allocated=sum_of("allocated"),
         )

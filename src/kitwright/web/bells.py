@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Final
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from starlette.requests import Request
@@ -63,7 +64,7 @@ def decided(request: Request, serial: str, sent: Posted) -> Response:
     except InputError as error:
         bells.view(books_of(request), serial)  # a serial of no bell is a page that is not there
         return _page(request, serial, sent.texts, error.problems)
-    return done(request, f"/bells/{serial}#route", who)
+    return done(request, f"/bells/{quote(serial, safe='')}#route", who)
 
 
 @router.get("/bells/{serial}/certificate.pdf")

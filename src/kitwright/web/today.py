@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import quote
+
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -26,4 +28,6 @@ def today(request: Request) -> Response:
 @router.get("/find")
 def found(request: Request, serial: str = "") -> Response:
     """The page of the bell that someone typed the serial of."""
-    return RedirectResponse(f"/bells/{find(books_of(request), serial)}", status_code=303)
+    return RedirectResponse(
+        f"/bells/{quote(find(books_of(request), serial), safe='')}", status_code=303
+    )
