@@ -94,7 +94,7 @@ def test_piston_rings() -> None:
     assert found.by_overall.width is not None
     assert found.by_within.width.value == pytest.approx(1.70, abs=0.005)
     assert found.by_within.nearer.value == pytest.approx(1.66, abs=0.005)
-    assert found.by_within.width.value == pytest.approx(1.70328, abs=1e-5)
+    assert found.by_within.width.value == pytest.approx(1.70328, abs=1e-4)  # with d2 = 2.326
     assert found.by_within.nearer.value == pytest.approx(1.66322, abs=1e-4)
     whole = found.by_overall.width
     assert (whole.value, whole.low, whole.high) == pytest.approx((1.6551, 1.4492, 1.8606), abs=1e-4)
@@ -122,45 +122,45 @@ def simulated(n: int, times: int, seed: int) -> np.ndarray:
 
 
 @pytest.mark.parametrize("n", [4, 10])
-def test_intervals_of_few_values_hold_where_bissells_does_not(n: int) -> None:
-    """True Ppk 1: 50 ± 0.009 and sigma 0.003; 90 % intervals over 1500 samples."""
-    safe = formula = exact = chance = 0
-    for values in simulated(n, 1500, 11):
+def test_intervals_of_few_values_hold(n: int) -> None:
+    """True Ppk 1: 50 ± 0.009 and sigma 0.003; 90 % intervals over 300 samples."""
+    safe = exact = width = 0
+    for values in simulated(n, 300, 11):
         sigma = overall(values)
         both = indices(values.mean(), sigma, n, 49.991, 50.009, 0.90)
         one = indices(values.mean(), sigma, n, -inf, 50.009, 0.90)
         assert both.width is not None
         safe += both.safe.low <= 1 <= both.safe.high
         exact += one.safe.low <= 1 <= one.safe.high
-        formula += one.nearer.low <= 1 <= one.nearer.high
-        chance += both.width.low <= 1 <= both.width.high
-    three_errors = 3 * (0.09 / 1500) ** 0.5
-    assert chance / 1500 == pytest.approx(0.90, abs=three_errors)
-    assert exact / 1500 == pytest.approx(0.90, abs=three_errors)
-    assert safe / 1500 > 0.90 - three_errors
-    if n == 4:
-        assert formula < exact
+        width += both.width.low <= 1 <= both.width.high
+    three_errors = 3 * (0.09 / 300) ** 0.5
+    assert width / 300 == pytest.approx(0.90, abs=three_errors)
+    assert exact / 300 == pytest.approx(0.90, abs=three_errors)
+    assert safe / 300 > 0.90 - three_errors
 
 
 @pytest.mark.parametrize("limits", [(49.991, 50.009), (-inf, 50.006), (49.995, 50.012)])
 def test_the_interval_of_the_chance_outside_holds(limits: tuple[float, float]) -> None:
     truth = norm.cdf(limits[0], 50, 0.003) + norm.sf(limits[1], 50, 0.003)
     held = 0
-    for values in simulated(6, 1000, 12):
+    for values in simulated(6, 200, 12):
         around = weighed(values, low=limits[0], high=limits[1], confidence=0.90).normal.interval
         held += around.low <= truth <= around.high
-    assert held / 1000 > 0.90 - 3 * (0.09 / 1000) ** 0.5
+    assert held / 200 > 0.90 - 3 * (0.09 / 200) ** 0.5
     if limits[0] == -inf:
-        assert held / 1000 == pytest.approx(0.90, abs=3 * (0.09 / 1000) ** 0.5)
+        assert held / 200 == pytest.approx(0.90, abs=3 * (0.09 / 200) ** 0.5)
 
 
 @pytest.mark.parametrize("side", ["two", "one"])
 def test_tolerance_intervals_hold(side: str) -> None:
     """At least 90 % of the process, with a confidence of 80 %, over 3000 samples of five."""
     held = 0
-    for values in simulated(5, 3000, 13):
-        found = weighed(values, low=0, high=100, coverage=0.90, confidence=0.80).tolerance
-        low, high = (found.low, found.high) if side == "two" else (-inf, found.one_high)
+    samples = simulated(5, 3000, 13)
+    found = weighed(samples[0], low=0, high=100, coverage=0.90, confidence=0.80).tolerance
+    factor = found.factor if side == "two" else found.one_factor
+    for mean, sigma in zip(samples.mean(axis=1), samples.std(axis=1, ddof=1), strict=True):
+        high = mean + factor * sigma
+        low = mean - factor * sigma if side == "two" else -inf
         held += norm.cdf(high, 50, 0.003) - norm.cdf(low, 50, 0.003) >= 0.90
     assert held / 3000 == pytest.approx(0.80, abs=3 * (0.16 / 3000) ** 0.5)
 
@@ -178,22 +178,23 @@ def test_counted_intervals_are_clopper_and_pearsons(
 # ── values that are not normal ───────────────────────────────────────────────────────────
 
 
-def test_a_skewed_process_is_reckoned_from_its_own_curve() -> None:
-    """Offsets are Rayleigh: 0.135 % lie above 3.636 sigma; a normal law would say 30 in a million."""
+def test_a_skewed_process_has_indices_by_its_quantiles() -> None:
+    """Offsets are Rayleigh: 0.135 % lie above 3.635 sigma, far more than a normal law would say."""
     values = 0.01 * np.sqrt(-2 * np.log1p(-(np.arange(2000) + 0.5) / 2000))
     truth = float(np.exp(-((0.04 / 0.01) ** 2) / 2))
     found = weighed(np.random.default_rng(14).permutation(values), high=0.04)
-    assert found.outside.method == "Johnson curve"
-    assert found.outside.below == 0
-    assert found.outside.chance == pytest.approx(truth, rel=0.35)
+    assert found.outside.method == "counted"
+    assert found.outside.chance == (values > 0.04).sum() / 2000
     assert found.normal.chance < truth / 8
     assert found.outside.interval.low <= truth <= found.outside.interval.high
     by = found.by_quantiles
     assert by is not None
     assert by.width is None
+    # at the ends of the values the curve is an extrapolation, good to a few per cent
     assert by.highest == pytest.approx(0.01 * np.sqrt(-2 * np.log(0.00135)), rel=0.03)
     assert by.median == pytest.approx(0.01 * np.sqrt(2 * np.log(2)), rel=0.005)
     assert by.nearer == pytest.approx((0.04 - by.median) / (by.highest - by.median), rel=1e-12)
+    assert by.nearer < 0.75 * found.by_overall.nearer.value
 
 
 def test_two_heaps_are_counted() -> None:

@@ -29,7 +29,7 @@ from kitwright.calc.quality.normality import LEAST, NormalTest, of_scores
 from kitwright.calc.quality.spread import Sigma, overall
 from kitwright.errors import InputError
 
-Method = Literal["normal", "Johnson curve", "counted"]
+Method = Literal["normal", "counted"]
 
 NORMAL_P: Final = 0.05
 """Values are treated as normal down to this p of the test."""
@@ -176,7 +176,7 @@ def assess(
     counted = int((values < low).sum()), int((values > high).sum())
     if test is not None and test.p < NORMAL_P:
         curve = fit_johnson(ascending)
-        outside = _free_outside(curve, counted, count, low, high, confidence)
+        outside = _counted_outside(counted, count, confidence)
         by_quantiles = None if curve is None else _by_quantiles(curve, low, high)
     return Capability(
         count=count,
@@ -280,24 +280,13 @@ def _normal_outside(
     )
 
 
-def _free_outside(
-    curve: JohnsonCurve | None,
-    counted: tuple[int, int],
-    count: int,
-    low: float,
-    high: float,
-    confidence: float,
-) -> Outside:
-    """By the curve, else by the count; the interval is the count's in both cases."""
-    interval = counted_interval(sum(counted), count, confidence)
-    if curve is None:
-        below, above = (each / count for each in counted)
-        return Outside(method="counted", below=below, above=above, interval=interval)
+def _counted_outside(counted: tuple[int, int], count: int, confidence: float) -> Outside:
+    below, above = counted
     return Outside(
-        method="Johnson curve",
-        below=0.0 if low == -inf else curve.below(low),
-        above=0.0 if high == inf else curve.above(high),
-        interval=interval,
+        method="counted",
+        below=below / count,
+        above=above / count,
+        interval=counted_interval(below + above, count, confidence),
     )
 
 

@@ -3,7 +3,9 @@
 A Johnson curve turns values into a standard normal score, z = gamma + delta f((x - xi)/lam), with
 f = asinh (unbounded), log(y/(1-y)) (bounded both ways) or log (bounded on one side). The four
 quantiles at -3c, -c, c and 3c decide which, and give the four numbers in closed form [1]_; of
-several c the one is kept whose scores are most nearly normal [2]_.
+several c the one is kept whose scores are most nearly normal [2]_. A curve is good for quantiles
+near those that values have shown; chances far out in its tail are not to be trusted, and none is
+given.
 
 References
 ----------
@@ -53,14 +55,6 @@ class JohnsonCurve:
     def scores(self, x: ArrayLike) -> Floats:
         """Standard normal scores; infinite beyond a bound."""
         return _scores(self.kind, self.gamma, self.delta, self.xi, self.lam, self.sign, x)
-
-    def below(self, x: float) -> float:
-        """Chance of a value at most `x`."""
-        return float(ndtr(self.scores(x)))
-
-    def above(self, x: float) -> float:
-        """Chance of a value above `x`, on its own side."""
-        return float(ndtr(-self.scores(x)))
 
     def quantile(self, score: float) -> float:
         """The value whose standard normal score is `score`."""

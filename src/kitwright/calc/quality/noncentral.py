@@ -26,7 +26,7 @@ from scipy.special import chdtr, chdtrc, chdtri, ndtr, ndtri
 from kitwright.calc.checks import Floats
 from kitwright.errors import FaultError, InputError
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(20)
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(12)
 _FEW, _FEW_WEIGHTS = np.polynomial.legendre.leggauss(48)
 _REACH: Final = 9.0  # sigmas: a normal tail beyond is 1e-19 of all
 _NO_T: Final = 1e-14  # nearer to zero, t is zero: the density there is below one
@@ -198,7 +198,7 @@ def _half_widths(away: Floats, coverage: float) -> Floats:
     raise FaultError("tolerance factor: the half-widths do not converge")
 
 
-def _factor(degrees: int, gap: Floats, weights: Floats, miss: float, start: float | None) -> float:
+def _factor(degrees: int, gap: Floats, weights: Floats, miss: float, start: float) -> float:
     """k at which the mean chance of v gap/k² above chi-square is `miss`; Newton, kept in bounds."""
     norm = degrees / 2 * log(2) + lgamma(degrees / 2)
 

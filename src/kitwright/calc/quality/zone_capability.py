@@ -31,13 +31,12 @@ from kitwright.calc.quality.capability import (
     counted_interval,
 )
 from kitwright.calc.quality.disc import disc_chances
-from kitwright.calc.quality.johnson import JohnsonCurve, fit_johnson
 from kitwright.calc.quality.normality import LEAST, NormalTest, anderson_darling
 from kitwright.errors import InputError
 
 LEAST_POSITIONS: Final = 3
 
-_POINTS: Final = 4096
+_POINTS: Final = 2048
 _PRIMES: Final = np.array([2.0, 3.0, 5.0, 7.0, 11.0])
 _FAINTEST: Final = 1e-300  # an index beyond 12 is not told apart
 _FLATTEST: Final = 1e-12
@@ -62,8 +61,6 @@ class ZoneCapability:
     ppk: Index
     normal_test: NormalTest | None
     """The worse of the two along the principal axes, its p doubled; None: too few positions."""
-    curve: JohnsonCurve | None
-    """Of the offsets, where the positions are not normal."""
     normal: Outside
     outside: Outside
     """By the method that fits; all of it stands in `above`."""
@@ -77,8 +74,7 @@ def assess_positions(
 
     The chance is that of a normal law with the mean and covariance of the positions over the
     circle; its interval is a generalized one [2]_, which simulation shows to hold its confidence
-    from a handful of positions on. Positions that are not normal are judged by a curve of their
-    offsets or by their count, with the interval of the count.
+    from a handful of positions on. Positions that are not normal are judged by their count.
 
     Parameters
     ----------
@@ -109,17 +105,15 @@ def assess_positions(
     by_total = _Law(mean, total, count - 1, count, radius, confidence)
     _, axes = np.linalg.eigh(total)
     test = _test(centred @ axes) if count >= LEAST else None
-    offsets = np.sort(np.hypot(*places.T))
-    counted = int((offsets > radius * (1 + 4e-16)).sum())
+    counted = int((np.hypot(*places.T) > radius * (1 + 4e-16)).sum())
     chance, interval = by_total.outside(mean)
     normal = Outside(method="normal", below=0.0, above=chance, interval=interval)
-    outside, curve = normal, None
+    outside = normal
     if test is not None and test.p < NORMAL_P:
-        curve = fit_johnson(offsets)
         outside = Outside(
-            method="counted" if curve is None else "Johnson curve",
+            method="counted",
             below=0.0,
-            above=counted / count if curve is None else curve.above(radius),
+            above=counted / count,
             interval=counted_interval(counted, count, confidence),
         )
     return ZoneCapability(
@@ -133,7 +127,6 @@ def assess_positions(
         pp=_index(*by_total.outside(np.zeros(2))),
         ppk=_index(chance, interval),
         normal_test=test,
-        curve=curve,
         normal=normal,
         outside=outside,
         counted=counted,
@@ -177,7 +170,8 @@ class _Law:
         radius: float,
         confidence: float,
     ) -> None:
-        variances, self.axes = np.linalg.eigh(covariance)
+        variances, axes = np.linalg.eigh(covariance)
+        self.axes = axes * np.where(mean @ axes < 0, -1.0, 1.0)  # the same in any frame
         self.sigmas = np.sqrt(np.maximum(variances, 0.0))
         self.radius, self.confidence = radius, confidence
         evenly = (np.arange(1, _POINTS + 1)[:, None] * np.sqrt(_PRIMES)) % 1.0

@@ -245,16 +245,17 @@ _HOW_VALUES = (
     "Cp and Cpk by the sigma within (from one value to the next, or within subgroups), Pp and "
     "Ppk by the sigma of all values. The intervals of Cp and Pp are by chi-square, those of Cpk "
     "and Ppk by Bissell's formula; those for few values are by noncentral t, exact with one limit "
-    "and at least as sure with two. The tolerance factors are exact. Values that fail the test of "
-    "normality are reckoned from a Johnson curve of their quantiles where one fits, else from the "
-    "count; the interval of their chance is then the count's, which needs no curve."
+    "and at least as sure with two. The tolerance factors are exact. Where values fail the "
+    "test of normality, the chance outside is the share counted, with its exact interval, which "
+    "needs no curve; Pp and Ppk by quantiles (0.135 %, 50 %, 99.865 %) come from a Johnson curve "
+    "where one fits."
 )
 _HOW_POSITIONS = (
     "The chance that a normal place, with the mean and covariance of the positions, lies inside "
     "the circle of the zone; its interval is a generalized one. Each index is that of a single "
     "characteristic with the same chance outside: Cp and Pp as if centred, Cpk and Ppk where the "
-    "positions are. Positions that fail the test of normality are reckoned from a Johnson curve of "
-    "their offsets where one fits, else from the count, with the count's interval."
+    "positions are. Where positions fail the test of normality, the chance outside is the share "
+    "counted, with its exact interval."
 )
 
 
@@ -282,8 +283,8 @@ def _assumed(case: CapabilityCase, given: str, found: Capability | ZoneCapabilit
         yield "The parts pass as normal, and their chance is reckoned as normal."
     else:
         yield (
-            "The parts are not normal (p under 5 %): cp, cpk, pp, ppk and the tolerance interval "
-            "with a factor are shown as if they were, and their intervals do not hold."
+            "The parts are not normal (p under 5 %): their chance outside is counted; cp, cpk, pp, "
+            "ppk and the tolerance interval with a factor are shown as if they were normal."
         )
     yield "The process stays as it was while these parts were made."
     yield "It holds the drawing where at most 0.27 % lie outside: three sigma on both sides."
@@ -325,6 +326,7 @@ WORKSHEET = Worksheet(
         "ISO 16269-6:2014 (tolerance intervals)",
         "D'Agostino and Stephens, Goodness-of-Fit Techniques (1986) (Anderson-Darling's p)",
         "Slifker and Shapiro, Technometrics 22 (1980) 239-246 (Johnson curves by quantiles)",
+        "Wilks, Annals of Mathematical Statistics 12 (1941) 91-96 (limits without a curve)",
         "Clopper and Pearson, Biometrika 26 (1934) 404-413 (interval of a counted share)",
         "Krishnamoorthy and Mathew, Statistical Tolerance Regions (2009) (interval in the plane)",
     ),
