@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from kitwright.pictures.bars import Bar, bars
+from kitwright.pictures.bores import Region
+from kitwright.pictures.chart import Panel, control_chart
 from kitwright.pictures.clock import DowelSetting, dowel_pair, readings
 from kitwright.pictures.depth import axial_budget_bars, hand_room_views, release_gap_spans
 from kitwright.pictures.engine_targets import RING, block_target, match_targets
 from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
+from kitwright.pictures.strip import strip
 from kitwright.pictures.target import Mark, Ring, target
 from kitwright.units import Lead, say_length
 from kitwright.worksheets.showing import say_chance
@@ -254,6 +257,80 @@ def _conformity(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Pi
     ]
 
 
+_POSITIONS_SHOWN: Final = 400
+
+
+def _capability(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    if case.positions is None:
+        svg = strip(
+            answer.strip,
+            lowest=answer.strip_from,
+            highest=answer.strip_to,
+            low=answer.limits.low,
+            high=answer.limits.high,
+            mean=answer.mean,
+            unit=answer.unit,
+            palette=palette,
+            title="Values between their limits",
+        )
+        return [Picture(svg=svg, caption="How the measured values lie between the limits.")]
+    mm, radius = case.unit.mm, answer.zone / 2
+    shown = case.positions[-_POSITIONS_SHOWN:]
+    marks = [
+        Mark(
+            x_mm=x * mm,
+            y_mm=y * mm,
+            verdict="within" if math.hypot(x, y) <= radius else "outside",
+        )
+        for x, y in shown
+    ]
+    xx, xy, yy = (each * mm * mm for each in answer.covariance)
+    region = Region(
+        x_mm=answer.mean[0] * mm,
+        y_mm=answer.mean[1] * mm,
+        covariance_mm2=(xx, xy, yy),
+        label="95 % of all",
+    )
+    svg = target(
+        limit_tir_mm=answer.zone * mm,
+        marks=marks,
+        regions=[region],
+        note=f"{say_chance(answer.chance_outside)} outside the zone",
+        lead=lead,
+        palette=palette,
+        title="Positions in their zone",
+    )
+    caption = "Where the positions lie, and where 95 % of all will."
+    if len(shown) < len(case.positions):
+        caption += f" The last {len(shown)} of {len(case.positions)}."
+    return [Picture(svg=svg, caption=caption)]
+
+
+_PLOTTED: Final = {"individuals": "Values", "mean-range": "Means", "mean-sigma": "Means"}
+
+
+def _control_chart(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    panels = [
+        Panel(
+            name=name,
+            points=chart.points,
+            first=first,
+            centre=chart.centre,
+            low=chart.limits.low,
+            high=chart.limits.high,
+            signals=[signal.where for signal in chart.signals],
+        )
+        for name, chart, first in (
+            (_PLOTTED[answer.kind], answer, 1),
+            (answer.dispersion.of.capitalize(), answer.dispersion, answer.dispersion.first),
+        )
+    ]
+    svg = control_chart(
+        panels, unit=answer.unit, phase_1=answer.phase_1, palette=palette, title="Control chart"
+    )
+    return [Picture(svg=svg, caption="Points in the order made; a ring marks a signal.")]
+
+
 _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] = {
     "sweep": _sweep,
     "dowels": _dowels,
@@ -264,4 +341,6 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "release-gap": _release_gap,
     "hand-room": _hand_room,
     "conformity": _conformity,
+    "capability": _capability,
+    "control-chart": _control_chart,
 }
