@@ -18,6 +18,7 @@ from kitwright.pictures.depth import axial_budget_bars, hand_room_views, release
 from kitwright.pictures.engine_targets import RING, block_target, match_targets
 from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
+from kitwright.pictures.quality import gauge_picture, plan_picture
 from kitwright.pictures.strip import strip
 from kitwright.pictures.target import Mark, Ring, target
 from kitwright.units import Lead, say_length
@@ -331,6 +332,16 @@ def _control_chart(case: Any, answer: Any, lead: Lead, palette: Palette) -> list
     return [Picture(svg=svg, caption="Points in the order made; a ring marks a signal.")]
 
 
+def _sampling_plan(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = plan_picture(answer, palette)
+    return [Picture(svg=svg, caption=caption)]
+
+
+def _gauge_study(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = gauge_picture(case, answer, palette)
+    return [Picture(svg=svg, caption=caption)]
+
+
 _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] = {
     "sweep": _sweep,
     "dowels": _dowels,
@@ -343,4 +354,6 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "conformity": _conformity,
     "capability": _capability,
     "control-chart": _control_chart,
+    "sampling-plan": _sampling_plan,
+    "gauge-study": _gauge_study,
 }
