@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from decimal import Decimal
 from typing import Any, Final
 
 from kitwright.errors import InputError, Problem
@@ -157,9 +158,17 @@ def currency(value: object, *, where: str = "currency") -> str:
     return value
 
 
+_MINOR_DIGITS: Final = {
+    **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG"), 0),
+    **dict.fromkeys(("RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"), 0),
+    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
+}
+"""Decimals of the minor unit where they are not two: ISO 4217, the money in use."""
+
+
 @dataclass(frozen=True)
 class Money:
-    """An amount in whole minor units (cents) of a currency.
+    """An amount in whole minor units (cents; yen, which have none below them) of a currency.
 
     >>> Money(129900, "EUR")
     Money(minor=129900, currency='EUR')
@@ -167,6 +176,15 @@ class Money:
 
     minor: int
     currency: str
+
+    @property
+    def amount(self) -> Decimal:
+        """The amount with its currency's decimals, exactly.
+
+        >>> [str(Money(129900, each).amount) for each in ("EUR", "JPY", "KWD")]
+        ['1299.00', '129900', '129.900']
+        """
+        return Decimal(self.minor).scaleb(-_MINOR_DIGITS.get(self.currency, 2))
 
     def columns(self, name: str) -> dict[str, Any]:
         """The two columns of a kept amount, which may not be negative; `name` leads the error."""

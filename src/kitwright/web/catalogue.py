@@ -19,13 +19,12 @@ router = APIRouter(include_in_schema=False)
 
 
 def money(amount: Money) -> str:
-    """An amount as pages write it.
+    """An amount as pages write it, with its currency's decimals.
 
     >>> money(Money(329500, "USD"))
     '3 295.00 USD'
     """
-    whole, cents = divmod(amount.minor, 100)
-    return f"{whole:,}".replace(",", "\u202f") + f".{cents:02d} {amount.currency}"
+    return f"{amount.amount:,f}".replace(",", "\u202f") + f" {amount.currency}"
 
 
 @router.get("/conversions")
