@@ -149,6 +149,11 @@ def test_second_sweep_of_the_offset_that_is_left():
         ),
         (
             {"offset": "2.52 thou", "sizes": ["0.24 mm"], "angle_error_deg": 45},
+            "Do not turn yet: no setting is likelier to be within 5 thou TIR than it is now. Sweep",
+            "do not turn yet",
+        ),
+        (
+            {"offset": "2.3 thou", "sizes": ["0.24 mm"], "angle_error_deg": 45},
             "Leave it alone: no setting is likelier",
             "leave it alone",
         ),
@@ -251,6 +256,27 @@ def test_no_next_turn_where_nothing_comes_within_the_limit():
     answer = solve(**{**AFTER, "offset": "60 thou", "offset_after": "55 thou"})
     assert answer.next_turn is None
     assert WORKSHEET.say(answer, "in").endswith("no setting comes closer.")
+
+
+def test_dowels_that_need_not_be_there_come_out():
+    # 21 thou in one hole moves the bore by half of it or more, wherever the slot points
+    turned = {"a_size": "21 thou", "a_clock_deg": 0, "b_size": "0 mm"}
+    after = {"turned": turned, "offset_after": "10.5 thou", "offset_after_clock_deg": 0}
+    answer = solve(**after, offset="0.5 thou", offset_u95="0.2 thou")
+    assert answer.outcome == "within already"
+    turn = answer.next_turn
+    assert (turn.a_size_mm, turn.b_size_mm, turn.a_turn_deg, turn.b_turn_deg) == (0, 0, None, None)
+    # what plain dowels leave is what both sweeps say of them
+    assert turn.predicted_offset_mm == pytest.approx(answer.learned.plain_offset_mm)
+    assert WORKSHEET.say(answer, "in").startswith("Put plain dowels in both holes: about ")
+
+
+def test_plain_dowels_that_are_in_are_not_put_in_again():
+    turned = {"a_size": "0 mm", "b_size": "0 mm"}
+    after = {"turned": turned, "offset_after": "2.2 thou", "offset_after_clock_deg": 240}
+    answer = solve(**after, offset="2.2 thou", sizes=[])
+    assert answer.next_turn is None
+    assert WORKSHEET.say(answer, "in").endswith("5 thou TIR: sweep again to know it better.")
 
 
 # ── bad input ────────────────────────────────────────────────────────────────────────────

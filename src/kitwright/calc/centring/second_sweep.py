@@ -196,18 +196,27 @@ def next_turn(
     -------
     NextTurn or None
         Turns are from where the dowels stand: the learned errors are in them, so that they hold
-        whether a slot was set badly or does not show where its dowel points. None where no
-        setting comes within the limit.
+        whether a slot was set badly or does not show where its dowel points. Where no turn is
+        recommended but plain dowels come within the limit, the plain pair. None where no setting
+        comes within the limit, or where the dowels that are in are plain and no others are surer.
     """
+    plain_in = (setting.a_size_mm, setting.b_size_mm) == (0, 0)
     same = [
         candidate
         for candidate in choice.candidates
         if candidate.sizes_mm == (setting.a_size_mm, setting.b_size_mm)
         and candidate.predicted_tir_mm <= limit_tir_mm
+        and not plain_in
     ]
-    if not same and choice.recommended is None:
+    plain = choice.candidates[choice.leave_alone]
+    if same:
+        found = same[0]
+    elif choice.recommended is not None:
+        found = choice.candidates[choice.recommended]
+    elif plain.predicted_tir_mm <= limit_tir_mm and not plain_in:
+        found = plain
+    else:
         return None
-    found = same[0] if same else choice.candidates[choice.recommended or 0]
 
     def turn(
         size: float, old_size: float, clock: float | None, old_clock: float | None, error: float

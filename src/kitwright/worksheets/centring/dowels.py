@@ -38,6 +38,7 @@ from kitwright.worksheets.declaration import Worksheet
 
 ANGLE_ERROR_DEG: Final = 5.0
 SWEEP_U95_MM: Final = 0.01
+LEAVE: Final = "leave it alone"
 EIGHT: Final = tuple(45.0 * turn for turn in range(8))
 
 
@@ -130,9 +131,10 @@ def _reason(choice: DowelChoice, taken: _Taken) -> str | None:
     limit, now = show_length(taken.limit_mm), choice.candidates[choice.leave_alone]
     if choice.outcome == "within already":
         tir = show_length(now.predicted_tir_mm)
-        return f"leave it alone: {tir} TIR is within {limit}, its uncertainty allowed for"
+        return f"{LEAVE}: {tir} TIR is within {limit}, its uncertainty allowed for"
     if choice.outcome == "no surer":
-        return f"leave it alone: no setting is likelier to be within {limit} than it is now"
+        surer = f"no setting is likelier to be within {limit} than it is now"
+        return f"{'do not turn yet' if now.predicted_tir_mm > taken.limit_mm else LEAVE}: {surer}"
     if choice.outcome == "out of reach":
         least = show_length(choice.closest.predicted_tir_mm)
         return f"it cannot be done with these dowels: the closest leaves {least} TIR of {limit}"

@@ -7,7 +7,12 @@ from typing import Final
 
 from kitwright.units import Lead, say_clock, say_length
 from kitwright.worksheets.centring.cautions import BY_HAND, MAKERS, STANDS
-from kitwright.worksheets.centring.dowels_case import CandidateRow, DowelsAnswer, NextTurnAnswer
+from kitwright.worksheets.centring.dowels_case import (
+    CandidateRow,
+    DowelsAnswer,
+    LearnedAnswer,
+    NextTurnAnswer,
+)
 from kitwright.worksheets.declaration import Caution
 
 HOW: Final = (
@@ -78,12 +83,15 @@ def say(answer: DowelsAnswer, lead: Lead) -> str:
     """The answer as a fitter would say it."""
     limit = say_length(answer.limit_mm, lead=lead)
     if answer.learned is not None:
-        return _say_after(answer, lead)
+        return _say_after(answer, answer.learned, lead)
     if answer.outcome == "within already":
         now = _small(answer.tir_now_mm, lead)
         return f"Leave it alone: its offset reads {now} TIR, and {limit} is allowed."
     if answer.outcome == "no surer":
-        return f"Leave it alone: no setting is likelier to be within {limit} TIR than it is now."
+        surer = f"no setting is likelier to be within {limit} TIR than it is now"
+        if answer.tir_now_mm <= answer.limit_mm:
+            return f"Leave it alone: {surer}."
+        return f"Do not turn yet: {surer}. Sweep again to know it better, or get smaller sizes."
     if answer.recommended is None:
         least = min(row.predicted_tir_mm for row in answer.candidates)
         return (
@@ -95,15 +103,19 @@ def say(answer: DowelsAnswer, lead: Lead) -> str:
     return said[0].upper() + said[1:]
 
 
-def _say_after(answer: DowelsAnswer, lead: Lead) -> str:
+def _say_after(answer: DowelsAnswer, learned: LearnedAnswer, lead: Lead) -> str:
     limit = say_length(answer.limit_mm, lead=lead)
     if answer.within_after:
         return f"The second sweep is within {limit} TIR: leave it."
     turn = answer.next_turn
+    if turn is None and 2 * learned.plain_offset_mm <= answer.limit_mm:
+        return f"The second sweep is not surely within {limit} TIR: sweep again to know it better."
     if turn is None:
         return f"The second sweep is not surely within {limit} TIR, and no setting comes closer."
     turns = _turns(turn)
-    if turns is None:
+    if turn.a_size_mm == turn.b_size_mm == 0:
+        said = f"put {_dowels(turn, lead)}: {_left(turn, limit, lead)}."
+    elif turns is None:
         said = f"take other dowels, {_dowels(turn, lead)}: {_left(turn, limit, lead)}."
     else:
         said = f"{turns}: {_left(turn, limit, lead)}."
