@@ -5,17 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import numpy as np
 from sqlalchemy import Connection
 
 from kitwright.books import conversions, designs, inspections, standing, stock
 from kitwright.books.opening import Books
+from kitwright.books.shop import get_shop
 from kitwright.books.tables import bell_now
+from kitwright.books.tables.designs import BLOCKS
+from kitwright.calc.centring.clock import clock_of
 from kitwright.calc.checks import Floats
 from kitwright.errors import MissingError
 from kitwright.shop.bells import BORE
+from kitwright.shop.learning import LEAST, learn, samples
+from kitwright.units import Lead
 from kitwright.worksheets.declaration import load
 from kitwright.worksheets.fields import Answer, Case
 from kitwright.worksheets.reading import read
@@ -33,10 +38,15 @@ class Corrections:
     case: Case
     answer: Any
     """The answer of the worksheet `radial-budget`."""
+    rests_on: str
+    """Where the blocks' part of it comes from, in words: fit-ups, or what is written down."""
 
 
 def with_batch(books: Books, batch_id: int) -> list[Corrections]:
-    """The budget with a batch's released bells, for each kind of block that is written down.
+    """The budget with a batch's released bells, for each kind of block that is known.
+
+    What the conversion's own fit-ups teach of a kind of block takes the place of what is written
+    down of it, once `learning.LEAST` of them were swept.
 
     Raises
     ------
@@ -57,10 +67,23 @@ def with_batch(books: Books, batch_id: int) -> list[Corrections]:
             connection, designs.get_design(connection, design_id).conversion_id
         )
         populations = conversions.populations(connection, conversion.id)
-    return [
-        solve(conversion.tir_mm, vectors, block, population)
-        for block, population in populations.items()
-    ]
+        gathered = samples(connection, conversion.id)
+        lead = cast("Lead", get_shop(connection).lead)
+    known = learn(gathered)
+    found = []
+    for block in BLOCKS:
+        if block in known:
+            rows, rests_on = known[block].contributors, known[block].in_words(lead=lead)
+        elif block in populations:
+            rows = written_down(populations[block], block)
+            rests_on = (
+                f"the zone written down for {block} blocks ({populations[block].source}); "
+                f"{len(gathered[block])} of {LEAST} fit-ups needed to learn from are swept"
+            )
+        else:
+            continue
+        found.append(solve(conversion.tir_mm, vectors, block, rows, rests_on))
+    return found
 
 
 def bore_vectors(connection: Connection, batch_id: int, states: Sequence[str] = SOLD) -> Floats:
@@ -82,21 +105,12 @@ def bore_vectors(connection: Connection, batch_id: int, states: Sequence[str] = 
     return mm[np.isfinite(mm).all(axis=1)]
 
 
-def solve(
-    limit_mm: float, vectors: Floats, block: str, population: conversions.BlockPopulation
-) -> Corrections:
-    """The budget of these bells and one population of blocks.
+def written_down(population: conversions.BlockPopulation, block: str) -> list[dict[str, Any]]:
+    """Rows of a budget's contributors for a population of blocks as the catalogue has it.
 
-    What the bells were measured to be is drawn evenly; a population that is shifted (mains honed
-    so that the crank rose) adds its shift.
+    One that is shifted (mains honed so that the crank rose) adds its shift.
     """
-    contributors: list[dict[str, Any]] = [
-        {
-            "name": "these bells, as measured",
-            "kind": "measured",
-            "unit": "mm",
-            "vectors": vectors.tolist(),
-        },
+    rows: list[dict[str, Any]] = [
         {
             "name": f"blocks, {block}",
             "kind": "zone",
@@ -106,16 +120,28 @@ def solve(
     ]
     shift = math.hypot(population.shift_x_mm, population.shift_y_mm)
     if shift:
-        clock = math.degrees(math.atan2(population.shift_x_mm, population.shift_y_mm))
-        contributors.append(
+        rows.append(
             {
                 "name": f"blocks, {block}: what they share",
                 "kind": "shift",
                 "size": f"{shift!r} mm",
-                "clock_deg": clock % 360,
+                "clock_deg": clock_of([population.shift_x_mm, population.shift_y_mm]),
             }
         )
+    return rows
+
+
+def solve(
+    limit_mm: float, vectors: Floats, block: str, blocks: list[dict[str, Any]], rests_on: str
+) -> Corrections:
+    """The budget of these bells, each as likely as the next, and of one kind of block."""
+    bells = {
+        "name": "these bells, as measured",
+        "kind": "measured",
+        "unit": "mm",
+        "vectors": vectors.tolist(),
+    }
     worksheet = load("radial-budget")
-    case = read(worksheet.case, {"limit": f"{limit_mm!r} mm", "contributors": contributors})
+    case = read(worksheet.case, {"limit": f"{limit_mm!r} mm", "contributors": [bells, *blocks]})
     answer: Answer = worksheet.solve(case)
-    return Corrections(block=block, bells=len(vectors), case=case, answer=answer)
+    return Corrections(block=block, bells=len(vectors), case=case, answer=answer, rests_on=rests_on)
