@@ -96,6 +96,19 @@ def test_a_face_shows_where_the_shaft_comes_to(read_back: Any) -> None:
     assert "+3" in clock.words()
 
 
+def hands_of(pair: Any) -> list[complex]:
+    """Unit vectors of the brass lines: the slots, in the order of the dowels."""
+    hands = [
+        complex(
+            float(hand.get("x2")) - float(hand.get("x1")),
+            float(hand.get("y1")) - float(hand.get("y2")),
+        )
+        for hand in pair.all("line")
+        if hand.get("stroke") == DAY.brass
+    ]
+    return [hand / abs(hand) for hand in hands]
+
+
 def test_dowels_show_before_after_and_their_slots(read_back: Any) -> None:
     case, answer = solved("dowels")
     best = answer.candidates[answer.recommended]
@@ -106,13 +119,10 @@ def test_dowels_show_before_after_and_their_slots(read_back: Any) -> None:
     assert after == pytest.approx(
         scale * complex(best.predicted_offset_x_mm, best.predicted_offset_y_mm), abs=0.02
     )
-    hands = [e for e in pair.all("line") if e.get("stroke") == DAY.brass]
-    for hand, clock_deg in zip(hands, (best.a_clock_deg, best.b_clock_deg), strict=False):
-        way = complex(
-            float(hand.get("x2")) - float(hand.get("x1")),
-            float(hand.get("y1")) - float(hand.get("y2")),
-        )
-        assert way / abs(way) == pytest.approx(toward(clock_deg), abs=2e-3)
+    assert hands_of(pair)[:2] == [
+        pytest.approx(toward(clock_deg), abs=2e-3)
+        for clock_deg in (best.a_clock_deg, best.b_clock_deg)
+    ]
     assert pair.words().count("7 thou") == 2
 
 
@@ -140,6 +150,24 @@ def test_after_a_turn_the_second_sweep_is_where_the_bore_is(read_back: Any) -> N
             answer.next_turn.predicted_offset_x_mm, answer.next_turn.predicted_offset_y_mm
         )
         assert after == pytest.approx(abs(at) / (3 * 0.0254) * end, abs=0.02)
+
+
+def test_after_a_turn_the_slots_are_drawn_where_they_must_be_set(read_back: Any) -> None:
+    # both dowels point some 20 degrees past their slots: the slot goes by the turn from where it is
+    case, answer = solved(
+        "dowels",
+        turned={"a_size": "7 thou", "a_clock_deg": 60, "b_size": "7 thou", "b_clock_deg": 60},
+        offset_u95="0.1 thou",
+        offset_after="2.8 thou",
+        offset_after_clock_deg=165,
+    )
+    turn = answer.next_turn
+    assert abs(turn.a_clock_deg - (60 + turn.a_turn_deg)) > 10
+    pair = drawn(read_back, "dowels", case, answer)[1]
+    assert hands_of(pair)[:2] == [
+        pytest.approx(toward(60 + turn_deg), abs=2e-3)
+        for turn_deg in (turn.a_turn_deg, turn.b_turn_deg)
+    ]
 
 
 def test_a_budget_shows_its_rings_and_who_makes_them(read_back: Any) -> None:

@@ -103,21 +103,13 @@ def _disc(slot: Slot, across_mm: float, lead: Lead) -> dict[str, Any]:
 
 
 def slots_of(case: DowelsCase, answer: DowelsAnswer) -> Iterator[Slot]:
-    """The slots to set: by the recommended setting, or after a turn by the next one.
-
-    After a turn a dowel may point past its slot, so the slot goes by as much as the dowel is to be
-    turned.
-    """
+    """The slots to set: by the recommended setting, or after a turn by the next one."""
     best: CandidateRow | None = answer.next_turn
     if answer.learned is None:
         best = None if answer.recommended is None else answer.candidates[answer.recommended]
     if best is None:
         return
-    slot_a, slot_b = best.a_clock_deg, best.b_clock_deg
-    turn, turned = answer.next_turn, case.turned
-    if answer.learned is not None and turn is not None and turned is not None:
-        slot_a = _after(slot_a, turned.a_clock_deg, turn.a_turn_deg)
-        slot_b = _after(slot_b, turned.b_clock_deg, turn.b_turn_deg)
+    slot_a, slot_b = answer.slots_deg(case.turned)
     (ax, ay), (bx, by) = case.dowel_a, case.dowel_b
     to_b = math.degrees(math.atan2(bx.mm - ax.mm, by.mm - ay.mm)) % 360
     if slot_a is not None and best.a_size_mm > 0:
@@ -126,9 +118,3 @@ def slots_of(case: DowelsCase, answer: DowelsAnswer) -> Iterator[Slot]:
         yield Slot(
             letter="b", size_mm=best.b_size_mm, slot_deg=slot_b, other_deg=(to_b + 180) % 360
         )
-
-
-def _after(to_deg: float | None, slot_deg: float | None, turn_deg: float | None) -> float | None:
-    if to_deg is None or slot_deg is None or turn_deg is None:
-        return to_deg
-    return (slot_deg + turn_deg) % 360

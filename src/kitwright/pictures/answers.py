@@ -135,11 +135,12 @@ def _dowels(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Pictur
         palette=palette,
         title="The bore before and after",
     )
+    slot_a, slot_b = answer.slots_deg(case.turned)
     a, b = (
         DowelSetting(name=name, x_mm=x.mm, y_mm=y.mm, size_mm=size, clock_deg=clock)
         for name, (x, y), size, clock in (
-            ("dowel a", case.dowel_a, best.a_size_mm, best.a_clock_deg),
-            ("dowel b", case.dowel_b, best.b_size_mm, best.b_clock_deg),
+            ("dowel a", case.dowel_a, best.a_size_mm, slot_a),
+            ("dowel b", case.dowel_b, best.b_size_mm, slot_b),
         )
     )
     return [

@@ -167,3 +167,30 @@ class DowelsAnswer(Answer):
     within_after: bool | None = shown("Surely within the limit after the turn", optional=True)
     notes: list[str] = shown("Mind", optional=True)
     candidates: list[CandidateRow] = shown("Settings, the likeliest first")
+
+    def slots_deg(self, turned: Turned | None) -> tuple[float | None, float | None]:
+        """Where the slots of dowels a and b are to be set, in degrees; None for a plain dowel.
+
+        By the recommended setting, or after a turn by the next one. A dowel that is in may point
+        past its slot, so its slot goes by as much as the dowel is to be turned.
+        """
+        if self.learned is None or turned is None:
+            if self.recommended is None:
+                return None, None
+            best = self.candidates[self.recommended]
+            return best.a_clock_deg, best.b_clock_deg
+        turn = self.next_turn
+        if turn is None:
+            return None, None
+        return (
+            _slot_after(turn.a_clock_deg, turned.a_clock_deg, turn.a_turn_deg),
+            _slot_after(turn.b_clock_deg, turned.b_clock_deg, turn.b_turn_deg),
+        )
+
+
+def _slot_after(
+    to_deg: float | None, slot_deg: float | None, turn_deg: float | None
+) -> float | None:
+    if to_deg is None or slot_deg is None or turn_deg is None:
+        return to_deg
+    return (slot_deg + turn_deg) % 360
