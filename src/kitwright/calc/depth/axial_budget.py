@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, Literal
 
 from kitwright.calc.depth.links import Link
@@ -56,11 +57,19 @@ class AxialBudget:
     chance_outside: float
     error: float
     """A bound on the error of the chances."""
-    percentiles: Mapping[str, float]
-    """Per cent of stacks, as text ("0.1" to "99.9") → the value that they stay below."""
     contributions: tuple[Contribution, ...]
-    way: str
-    """How the chances were reached, in words."""
+    law: StackLaw
+    """How the closing dimension spreads about its mean."""
+
+    @property
+    def way(self) -> str:
+        """How the chances were reached, in words."""
+        return self.law.way
+
+    @cached_property
+    def percentiles(self) -> Mapping[str, float]:
+        """Per cent of stacks, as text ("0.1" to "99.9") → the value that they stay below."""
+        return _percentiles(self.law, self.mean)
 
 
 def axial_budget(
@@ -122,9 +131,8 @@ def axial_budget(
         chance_within=_within(law, mean, low, high, below + above),
         chance_outside=min(1.0, below + above),
         error=error,
-        percentiles=_percentiles(law, mean),
         contributions=tuple(_contributions(chain, mean, low, high, slack)),
-        way=law.way,
+        law=law,
     )
 
 
@@ -182,15 +190,19 @@ def _contributions(
 ) -> Sequence[Contribution]:
     total = math.fsum(term.link.sigma**2 for term in chain.values())
     found = []
+    known: dict[tuple[str, float, float], float] = {}  # links that spread alike leave alike
     for name, term in chain.items():
-        others = StackLaw(other.link for key, other in chain.items() if key != name)
-        below, above, _ = _outside(others, mean, low, high, slack)
+        alike = (term.link.spread, term.link.half, term.link.sigma)
+        if alike not in known:
+            others = StackLaw(other.link for key, other in chain.items() if key != name)
+            below, above, _ = _outside(others, mean, low, high, slack)
+            known[alike] = min(1.0, below + above)
         found.append(
             Contribution(
                 name=name,
                 share=term.link.sigma**2 / total if total > 0 else 0.0,
                 sigma=term.link.sigma,
-                chance_outside_without=min(1.0, below + above),
+                chance_outside_without=known[alike],
             )
         )
     return found

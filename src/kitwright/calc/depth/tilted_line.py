@@ -35,7 +35,7 @@ from kitwright.errors import FaultError
 
 _EPS: Final = float(np.finfo(float).eps)
 _FINE: Final = 2e-14
-_MOST_NODES: Final = 400_000
+_MOST_NODES: Final = 150_000
 _NODES_AT_ONCE: Final = 2**15
 _NEVER: Final = 39.0  # sigmas: a normal tail beyond is less than any number
 _STEPS: Final = np.geomspace(0.05, 40.0, 60)
