@@ -77,9 +77,7 @@ class RadialBudgetAnswer(Answer):
     chance_outside_simulated: Chance | None = shown(
         "Checked by simulation: outside the limit", optional=True
     )
-    chance_error_simulated: float | None = shown(
-        "Standard error of the simulation", optional=True
-    )
+    chance_error_simulated: float | None = shown("Standard error of the simulation", optional=True)
     seed: int | None = shown("Seed of the simulation", optional=True)
 
 
