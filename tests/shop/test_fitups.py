@@ -29,9 +29,9 @@ def opened(books: Books) -> int:
     return fitups.open_for_order(books, 20, fitter="Sam", block="new", entry=ENTRY)
 
 
-def swept(offset_mm: Sequence[float] | Floats, oval_mm: float = 0.0) -> dict[str, object]:
-    """A sweep with a good dial of a bore at this offset."""
-    readings = [
+def read_round(offset_mm: Sequence[float] | Floats, oval_mm: float = 0.0) -> list[list[float]]:
+    """Clock angle and reading in mm at eight places."""
+    return [
         [
             clock,
             float(
@@ -41,8 +41,12 @@ def swept(offset_mm: Sequence[float] | Floats, oval_mm: float = 0.0) -> dict[str
         ]
         for clock in EIGHT
     ]
+
+
+def swept(offset_mm: Sequence[float] | Floats, oval_mm: float = 0.0) -> dict[str, object]:
+    """A sweep with a good dial of a bore at this offset."""
     fine = {"graduation": "0 mm", "repeatability": "0.001 mm", "dial_error": "0.001 mm"}
-    return {"surface": "bore", "unit": "mm", "readings": readings, **fine}
+    return {"surface": "bore", "unit": "mm", "readings": read_round(offset_mm, oval_mm), **fine}
 
 
 def bore_after(plain_mm: Sequence[float], row: CandidateRow, a_off: float, b_off: float) -> Floats:
@@ -102,6 +106,34 @@ def test_dowels_that_nobody_advised_are_not_guessed(demo_books: Books) -> None:
     assert advice.dowels_answer is None
     with demo_books.reading() as connection:
         assert kept.steps_of(connection, number)[-1].why == fitups.NOT_KNOWN
+
+
+def test_a_sweep_that_cannot_be_trusted_gets_no_dowels(demo_books: Books) -> None:
+    number = opened(demo_books)
+    slipped = read_round((0.16, 0.09))
+    slipped[3][1] += 0.1
+    given = {**swept((0.16, 0.09)), "readings": slipped}
+    first = fitups.receive_sweep(demo_books, number, given, entry=ENTRY)
+    assert first.sweep_answer.suspects
+    assert first.dowels_answer is None
+    assert str(first.without).startswith("Read half past 4 again")
+
+    quarters = read_round((0.16, 0.09))[::2]
+    given["readings"] = [*quarters, [360, quarters[0][1] + 0.05]]
+    second = fitups.receive_sweep(demo_books, number, given, entry=ENTRY)
+    assert not second.sweep_answer.suspects
+    assert second.dowels_answer is None
+    assert str(second.without).startswith("Fasten the dial and sweep again")
+    with demo_books.reading() as connection:
+        assert kept.steps_of(connection, number)[-1].why == second.without
+    # the page that comes later says it too
+    read_back = fitups.view(demo_books, number).advice
+    assert read_back is not None
+    assert read_back.without == second.without
+
+    good = fitups.receive_sweep(demo_books, number, swept((0.16, 0.09)), entry=ENTRY)
+    assert good.dowels_answer is not None
+    assert good.dowels_answer.outcome == "turn"
 
 
 def test_an_oval_bore_gets_no_dowels(demo_books: Books) -> None:

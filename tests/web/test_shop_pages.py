@@ -329,6 +329,19 @@ def test_a_bad_sweep_keeps_the_form_and_nothing_else(
         assert kept.steps_of(connection, 11)[-1].state == "corrected"
 
 
+def test_a_sweep_with_a_slipped_reading_shows_what_to_do_before_any_dowel(
+    client: TestClient,
+) -> None:
+    offset = {0: -6, 45: -4.2, 90: 0, 135: 4.2, 180: 6, 225: 4.2, 270: 0, 315: 9}  # 315: slipped
+    client.post("/fit-ups/11/outcome", data={"outcome": "corrected", "who": "Sam"})
+    eight = {f"reading_{clock}": str(text) for clock, text in offset.items()}
+    assert sweep(client, **eight)[0] == 303
+    page = client.get("/fit-ups/11").text
+    assert "Read half past 10 again" in page
+    assert "No dowels before you have swept again." in page
+    assert "Figures of the dowels" not in page
+
+
 def test_a_fit_up_ends(client: TestClient, demo_books: Books) -> None:
     failed = client.post("/fit-ups/11/outcome", data={"outcome": "failed", "who": "Sam"})
     assert failed.status_code == 422

@@ -16,6 +16,7 @@ from kitwright.books.shop import Shop, get_shop
 from kitwright.errors import InputError, MissingError, MoveError
 from kitwright.worksheets.centring.dowels_case import CandidateRow, DowelsAnswer, DowelsCase
 from kitwright.worksheets.centring.sweep import SweepAnswer, SweepCase
+from kitwright.worksheets.centring.sweep_said import doubted
 from kitwright.worksheets.declaration import load
 from kitwright.worksheets.reading import read
 
@@ -40,7 +41,7 @@ class Advice:
     dowels_case: DowelsCase | None = None
     dowels_answer: DowelsAnswer | None = None
     without: str | None = None
-    """Why no dowels are advised; None where they are, and where the advice was read back."""
+    """Why no dowels are advised, or what to do first; None where they are."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,6 +153,8 @@ def _solve(
     answer: SweepAnswer = worksheet.solve(case)
     if answer.verdict == "within":
         return Advice(sweep_case=case, sweep_answer=answer, without=LEAVE)
+    if doubted(answer):
+        return Advice(sweep_case=case, sweep_answer=answer, without=answer.advice[0])
     if answer.verdict == "outside" and answer.cause == "out of round":
         return Advice(sweep_case=case, sweep_answer=answer, without=OVAL)
     turned = _turned(taken)
@@ -312,12 +315,12 @@ def _standing_advice(taken: Sequence[FitUpStep]) -> Advice | None:
     swept = [step for step in taken if step.worksheet == "sweep"]
     if not swept:
         return None
-    advised = [
-        step for step in taken if step.worksheet == "dowels" and step.number > swept[-1].number
-    ]
+    after = [step for step in taken if step.number > swept[-1].number and step.state == "advice"]
+    advised = [step for step in after if step.worksheet == "dowels"]
     return Advice(
         sweep_case=read(SweepCase, swept[-1].case_json),
         sweep_answer=SweepAnswer.model_validate(swept[-1].answer_json),
         dowels_case=read(DowelsCase, advised[-1].case_json) if advised else None,
         dowels_answer=DowelsAnswer.model_validate(advised[-1].answer_json) if advised else None,
+        without=after[-1].why if after and not advised else None,
     )

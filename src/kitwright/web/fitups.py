@@ -32,6 +32,7 @@ from kitwright.web.shop_state import (
     send_key,
     who_of,
 )
+from kitwright.worksheets.centring.sweep_said import doubted
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.fields import Answer
 from kitwright.worksheets.showing import figures, grids
@@ -255,6 +256,10 @@ def _page(
     )
 
 
+def _sentence(note: str) -> str:
+    return f"{note[0].upper()}{note[1:].removesuffix('.')}."
+
+
 def advised(advice: fitups.Advice, lead: Lead) -> dict[str, Any]:
     """What the page says and draws of the advice that stands."""
     sweep = load("sweep")
@@ -269,6 +274,11 @@ def advised(advice: fitups.Advice, lead: Lead) -> dict[str, Any]:
             drawn[-1],
         ]
         answers.append((dowels, advice.dowels_answer))
+    elif advice.without and advice.without != fitups.LEAVE:
+        if doubted(advice.sweep_answer):  # its sentence begins with what to do
+            said.append("No dowels before you have swept again.")
+        else:
+            said.append(_sentence(advice.without))
     return {
         "said": said,
         "verdict": advice.sweep_answer.verdict,

@@ -67,8 +67,7 @@ def say(answer: SweepAnswer, lead: Lead) -> str:
     """What to do, in one or two sentences."""
     said = _verdict(answer, lead)
     first = next(steps(answer, lead))
-    doubted = bool(answer.suspects) or _has_moved(answer)
-    return f"{first} {said}" if doubted else said
+    return f"{first} {said}" if doubted(answer) else said
 
 
 def _verdict(answer: SweepAnswer, lead: Lead) -> str:
@@ -155,6 +154,11 @@ def _if_it_stays(answer: SweepAnswer) -> Iterator[str]:
     yield "Sweep the face too: a cocked bell carries its bore off with it."
     if answer.cause != "out of round":
         yield "Only then turn eccentric dowels: the dowels worksheet says which, and where to."
+
+
+def doubted(answer: SweepAnswer) -> bool:
+    """Whether a reading does not belong or the sweep did not close: sweep again first."""
+    return bool(answer.suspects) or _has_moved(answer)
 
 
 def _has_moved(answer: SweepAnswer) -> bool:
