@@ -165,8 +165,8 @@ def test_large_lots_against_scipy() -> None:
 
 
 def test_a_large_lot_is_nearly_a_stream() -> None:
-    lot, stream = Plan(n=80, c=2, lot=1_000_000), Plan(n=80, c=2)
-    assert lot.at(0.02).accepted == pytest.approx(stream.at(0.02).accepted, rel=1e-4)
+    lot, stream = Plan(n=80, c=2, lot=100_000), Plan(n=80, c=2)
+    assert lot.at(0.02).accepted == pytest.approx(stream.at(0.02).accepted, rel=1e-3)
     assert lot.worst_at(0.10) == pytest.approx(stream.worst_at(0.10), abs=2e-5)
 
 
@@ -230,11 +230,11 @@ def test_the_curve_falls_from_one() -> None:
 @pytest.mark.parametrize(
     ("plan", "line"),
     [
-        ({"n": 0, "c": 0}, "plan.n: 0 parts in the sample; give 1 to 1000000"),
+        ({"n": 0, "c": 0}, "plan.n: 0 parts in the sample; give 1 to 100000"),
         ({"n": 9, "c": 0, "lot": 8}, "plan.n: 9 parts in the sample; give 1 to 8, the lot"),
         ({"n": 9, "c": 9}, "plan.c: 9 bad allowed of 9; give 0 to 8"),
         ({"n": 9, "c": -1}, "plan.c: -1 bad allowed of 9; give 0 to 8"),
-        ({"n": 9, "c": 1, "lot": 0}, "lot: 0 parts; give 1 to 1000000"),
+        ({"n": 9, "c": 1, "lot": 0}, "lot: 0 parts; give 1 to 100000"),
     ],
 )
 def test_a_plan_that_cannot_be_says_why(plan: dict[str, int], line: str) -> None:

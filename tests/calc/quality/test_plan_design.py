@@ -136,7 +136,7 @@ def test_zero_acceptance_of_a_stream(reject: float, risk: float, n: int) -> None
         ({"reject_quality": 1.5}, "reject_quality: 1.5 is no share; give more than 0 to 1"),
         ({"producers_risk": 0.0}, "producers_risk: 0 is no risk"),
         ({"consumers_risk": 1.0}, "consumers_risk: 1 is no risk"),
-        ({"lot": 0}, "lot: 0 parts; give 1 to 1000000"),
+        ({"lot": 0}, "lot: 0 parts; give 1 to 100000"),
         ({"reject_quality": 0.010001}, "reject_quality: 0.010001 is too near"),
     ],
 )

@@ -23,7 +23,7 @@ from scipy.special import betainc, betaincc, betainccinv
 
 from kitwright.errors import FaultError, InputError
 
-LARGEST_LOT: Final = 1_000_000
+LARGEST_LOT: Final = 100_000
 _NEAR: Final = 1e-9  # a chance this near its bound (relative) is compared in whole numbers
 
 
@@ -201,10 +201,10 @@ class Plan:
                 return 1.0
             return float(betainccinv(allowed + 1, self.n - allowed, chance))
         low, high = 0, self.lot + 1  # accepted at low, not at high
-        bound = written(chance)
+        least = chance * (1 - 1e-12)  # a tie is accepted, whatever its last binary figures
         while high - low > 1:
             middle = (low + high) // 2
-            kept = at_least(Lot(size=self.lot, bad=middle), self.n, allowed, bound)
+            kept = Lot(size=self.lot, bad=middle).chances(self.n, allowed)[0] >= least
             low, high = (middle, high) if kept else (low, middle)
         return low / self.lot
 
@@ -274,12 +274,6 @@ def _log_comb(n: int, k: int) -> float:
     return float(np.log((n - np.arange(k)) / (1 + np.arange(k))).sum())
 
 
-def _log_none(size: int, bad: int, n: int) -> float:
-    """Log of the chance that none of n is bad; bad + n is at most size."""
-    fewer, more = sorted((bad, n))
-    return float(np.log1p(-more / (size - np.arange(fewer))).sum())
-
-
 def _split(size: int, bad: int, n: int, c: int) -> tuple[float, float]:
     """Chances of c or fewer bad among n of a lot, and of more, each summed on its own side."""
     good = size - bad
@@ -288,12 +282,14 @@ def _split(size: int, bad: int, n: int, c: int) -> tuple[float, float]:
         return 0.0, 1.0
     if c >= most:
         return 1.0, 0.0
-    first = _log_none(size, bad, n) if least == 0 else _log_none(size, good, size - n)
     k = np.arange(least, most, dtype=float)
     ratios = np.log((bad - k) * (n - k)) - np.log((k + 1) * (good - n + k + 1))
-    chances = np.exp(first + np.concatenate(([0.0], np.cumsum(ratios))))
-    accepted, refused = chances[: c + 1 - least].sum(), chances[c + 1 - least :].sum()
+    mode = int(np.count_nonzero(ratios > 0))  # they fall as k grows
+    up, down = np.cumsum(ratios[mode:]), -np.cumsum(ratios[:mode][::-1])[::-1]
+    weights = np.exp(np.concatenate((down, [0.0], up)))  # of the most likely number: no overflow
+    accepted, refused = weights[: c + 1 - least].sum(), weights[c + 1 - least :].sum()
     total = accepted + refused
-    if not abs(total - 1) <= 1e-8:
-        raise FaultError(f"chances of {n} of {size} parts, {bad} bad, add up to {total!r}")
+    mean = float(np.arange(least, most + 1) @ weights / total)
+    if not abs(mean - n * bad / size) <= 1e-9 * (1 + mean):
+        raise FaultError(f"{n} of {size} parts, {bad} bad: a mean of {mean!r} bad in the sample")
     return float(accepted / total), float(refused / total)
