@@ -23,9 +23,9 @@ import numpy as np
 from scipy.special import bdtr, betaincinv, ndtr, ndtri
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.quality.johnson import JohnsonCurve, fit_johnson
 from kitwright.calc.quality.noncentral import one_sided_factor, shift_for, two_sided_factor
 from kitwright.calc.quality.normality import LEAST, NormalTest, of_scores
+from kitwright.calc.quality.pearson import PearsonCurve, fit_pearson
 from kitwright.calc.quality.spread import Sigma, overall
 from kitwright.errors import InputError
 
@@ -34,6 +34,8 @@ Method = Literal["normal", "counted"]
 NORMAL_P: Final = 0.05
 """Values are treated as normal down to this p of the test."""
 _NATURAL: Final = 3.0  # half of what a normal process spreads over, in sigmas
+ENOUGH_TO_COUNT: Final = 10_000
+"""Values from which 0.135 % can be counted: thirteen of them lie beyond."""
 _LEAST_SPREAD: Final = 1e-12
 
 
@@ -85,6 +87,7 @@ class Outside:
 class QuantileIndices:
     """Performance by quantiles [1]_, for values that are not normal."""
 
+    method: Literal["Pearson curve", "counted"]
     lowest: float
     """0.135 % lie below."""
     median: float
@@ -123,7 +126,7 @@ class Capability:
     by_overall: Indices
     normal_test: NormalTest | None
     """None: too few values for one."""
-    curve: JohnsonCurve | None
+    curve: PearsonCurve | None
     by_quantiles: QuantileIndices | None
     normal: Outside
     """As if the values were normal."""
@@ -175,9 +178,9 @@ def assess(
     outside, curve, by_quantiles = normal, None, None
     counted = int((values < low).sum()), int((values > high).sum())
     if test is not None and test.p < NORMAL_P:
-        curve = fit_johnson(ascending)
+        curve = fit_pearson(ascending)
         outside = _counted_outside(counted, count, confidence)
-        by_quantiles = None if curve is None else _by_quantiles(curve, low, high)
+        by_quantiles = _by_quantiles(curve, ascending, low, high)
     return Capability(
         count=count,
         mean=mean,
@@ -290,10 +293,22 @@ def _counted_outside(counted: tuple[int, int], count: int, confidence: float) ->
     )
 
 
-def _by_quantiles(curve: JohnsonCurve, low: float, high: float) -> QuantileIndices:
-    lowest, median, highest = (curve.quantile(score) for score in (-_NATURAL, 0.0, _NATURAL))
+def _by_quantiles(
+    curve: PearsonCurve | None, ascending: Floats, low: float, high: float
+) -> QuantileIndices | None:
+    """By a curve, else by the values themselves where there are enough; None: neither."""
+    scores = (-_NATURAL, 0.0, _NATURAL)
+    if curve is not None:
+        lowest, median, highest = (curve.quantile(score) for score in scores)
+    elif len(ascending) >= ENOUGH_TO_COUNT:
+        lowest, median, highest = np.quantile(ascending, ndtr(scores)).tolist()
+    else:
+        return None
+    if not lowest < median < highest:
+        return None
     shares = [(median - low) / (median - lowest), (high - median) / (highest - median)]
     return QuantileIndices(
+        method="counted" if curve is None else "Pearson curve",
         lowest=lowest,
         median=median,
         highest=highest,

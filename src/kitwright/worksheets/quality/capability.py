@@ -94,6 +94,7 @@ def solve(case: CapabilityCase) -> CapabilityAnswer:
         normal_test=_test(found.normal_test),
         quantiles=by_quantiles
         and QuantileAnswer(
+            method=by_quantiles.method,
             low_quantile=by_quantiles.lowest,
             median=by_quantiles.median,
             high_quantile=by_quantiles.highest,
@@ -247,8 +248,8 @@ _HOW_VALUES = (
     "and Ppk by Bissell's formula; those for few values are by noncentral t, exact with one limit "
     "and at least as sure with two. The tolerance factors are exact. Where values fail the "
     "test of normality, the chance outside is the share counted, with its exact interval, which "
-    "needs no curve; Pp and Ppk by quantiles (0.135 %, 50 %, 99.865 %) come from a Johnson curve "
-    "where one fits."
+    "needs no curve; Pp and Ppk by quantiles (0.135 %, 50 %, 99.865 %) come from the Pearson "
+    "curve of their four moments where it fits, or are counted from 10 000 values on."
 )
 _HOW_POSITIONS = (
     "The chance that a normal place, with the mean and covariance of the positions, lies inside "
@@ -325,7 +326,7 @@ WORKSHEET = Worksheet(
         "Bissell, Applied Statistics 39 (1990) 331-340 (interval of Cpk)",
         "ISO 16269-6:2014 (tolerance intervals)",
         "D'Agostino and Stephens, Goodness-of-Fit Techniques (1986) (Anderson-Darling's p)",
-        "Slifker and Shapiro, Technometrics 22 (1980) 239-246 (Johnson curves by quantiles)",
+        "Clements, Quality Progress 22 (1989) 95-100 (indices by the quantiles of Pearson curves)",
         "Wilks, Annals of Mathematical Statistics 12 (1941) 91-96 (limits without a curve)",
         "Clopper and Pearson, Biometrika 26 (1934) 404-413 (interval of a counted share)",
         "Krishnamoorthy and Mathew, Statistical Tolerance Regions (2009) (interval in the plane)",

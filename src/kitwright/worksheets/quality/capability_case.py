@@ -71,8 +71,9 @@ class NormalTestAnswer(AnswerPart):
 
 
 class QuantileAnswer(AnswerPart):
-    """Performance by quantiles of the fitted curve, in the case's unit."""
+    """Performance by the quantiles of the process, in the case's unit."""
 
+    method: Literal["Pearson curve", "counted"] = shown("From")
     low_quantile: float = shown("0.135 % below", in_unit=True)
     median: float = shown("Median", in_unit=True)
     high_quantile: float = shown("0.135 % above", in_unit=True)
