@@ -16,7 +16,7 @@ from kitwright.calc.centring.rigid import bore_influence
 from kitwright.calc.checks import Floats
 from kitwright.paper.fit_up_sheet import fit_up_data, fit_up_sheet_pdf
 from kitwright.paper.of_shop import fit_up_sheet_of
-from kitwright.shop import fitups
+from kitwright.shop import dowels_in, fitups
 from kitwright.worksheets.centring.dowels_case import CandidateRow
 
 ENTRY = Entry(who="Sam", recorded=datetime.datetime(2026, 5, 4, 12, tzinfo=datetime.UTC))
@@ -96,6 +96,52 @@ def test_after_a_turn_the_advice_starts_from_the_dowels_that_are_in(demo_books: 
     assert third.dowels_case is not None
     assert third.dowels_case.turned is not None
     assert third.dowels_case.turned.a_size.mm == pytest.approx(answer.next_turn.a_size_mm)
+
+
+def test_the_next_advice_rests_on_the_dowels_as_the_fitter_says_they_are(
+    demo_books: Books,
+) -> None:
+    plain = (0.16, 0.09)
+    number = opened(demo_books)
+    fitups.receive_sweep(demo_books, number, swept(plain), entry=ENTRY)
+    # he had other dowels, and set them his way
+    put = {"a_size": "14 thou", "a_clock_deg": "200", "b_size": "7 thou", "b_clock_deg": "250°"}
+    fitups.corrected(demo_books, number, why="", entry=ENTRY, dowels=put)
+    shift_a, shift_b = 0.3556 * clock_vector(200), 0.1778 * clock_vector(250)
+    influence = bore_influence(BLOCK_A, BLOCK_B)
+    went = np.asarray(plain) + influence.motion(shift_a, shift_b).bore_shift_mm
+    second = fitups.receive_sweep(demo_books, number, swept(went), entry=ENTRY)
+    assert second.dowels_case is not None
+    assert second.dowels_answer is not None
+    learned = second.dowels_answer.learned
+    assert learned is not None
+    # true to what he said, the bore went where it should and no slot is off
+    assert learned.moved_mm == pytest.approx(learned.expected_move_mm, abs=1e-6)
+    assert (learned.a_error_deg, learned.b_error_deg) == pytest.approx((0, 0), abs=1e-4)
+    assert learned.plain_offset_mm == pytest.approx(np.hypot(*plain), abs=1e-6)
+    with demo_books.reading() as connection:
+        step = next(s for s in kept.steps_of(connection, number) if s.state == "corrected")
+    assert step.worksheet == dowels_in.AS_TURNED
+    assert step.case_json == {
+        "a_size": "14 thou", "a_clock_deg": 200.0, "b_size": "7 thou", "b_clock_deg": 250.0
+    }  # fmt: skip
+
+
+def test_after_plain_dowels_a_sweep_is_one_of_plain_dowels(demo_books: Books) -> None:
+    number = opened(demo_books)
+    fitups.receive_sweep(demo_books, number, swept((0.01, 0.0)), entry=ENTRY)
+    put = {"a_size": "14 thou", "a_clock_deg": 90, "b_size": "14 thou", "b_clock_deg": 90}
+    fitups.corrected(demo_books, number, why="", entry=ENTRY, dowels=put)
+    # never advised, but the first sweep was of plain dowels and he said what is in now
+    second = fitups.receive_sweep(demo_books, number, swept((0.3656, 0.0)), entry=ENTRY)
+    assert second.dowels_answer is not None
+    assert second.dowels_answer.learned is not None
+    assert second.dowels_answer.learned.plain_offset_mm == pytest.approx(0.01, abs=1e-5)
+    fitups.corrected(demo_books, number, why="", entry=ENTRY, dowels={"a_size": "Plain"})
+    third = fitups.receive_sweep(demo_books, number, swept((0.16, 0.09)), entry=ENTRY)
+    assert third.dowels_case is not None
+    assert third.dowels_case.turned is None
+    assert third.dowels_case.offset.mm == pytest.approx(np.hypot(0.16, 0.09))
 
 
 def test_dowels_that_nobody_advised_are_not_guessed(demo_books: Books) -> None:

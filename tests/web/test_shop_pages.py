@@ -329,6 +329,45 @@ def test_a_bad_sweep_keeps_the_form_and_nothing_else(
         assert kept.steps_of(connection, 11)[-1].state == "corrected"
 
 
+OFF = {"reading_0": "-6", "reading_90": "0", "reading_180": "6", "reading_270": "0"}
+
+
+def value_of(text: str, name: str) -> str:
+    found = re.search(rf'<input id="{name}"[^>]* value="([^"]*)"', text)
+    assert found is not None, name
+    return found[1]
+
+
+def test_the_dowels_as_turned_are_asked_for_and_kept(client: TestClient, demo_books: Books) -> None:
+    plain = {"outcome": "corrected", "a_size": "", "b_size": "plain", "who": "Sam"}
+    assert client.post("/fit-ups/11/outcome", data=plain).status_code == 303
+    assert sweep(client, **OFF)[0] == 303
+    page = client.get("/fit-ups/11").text
+    # filled as advised: the bore sits 6 thou high, so slots point down
+    assert value_of(page, "a_size") == value_of(page, "b_size") == "7 thou"
+    assert float(value_of(page, "a_clock_deg")) == pytest.approx(180, abs=60)
+    form = {"outcome": "corrected", "who": "Sam", "a_size": "7", "a_clock_deg": "60"}
+    bad = client.post("/fit-ups/11/outcome", data={**form, "b_size": "7 thou", "b_clock_deg": ""})
+    assert bad.status_code == 422
+    for field, line in (("a_size", "has no unit"), ("b_clock_deg", "say where its slot points")):
+        beside = re.search(rf'id="{field}-error">(.*?)</p>', bad.text)
+        assert beside is not None, field
+        assert line in beside[1]
+    assert [value_of(bad.text, name) for name in ("a_size", "a_clock_deg", "b_size")] == [
+        "7",
+        "60",
+        "7 thou",
+    ]
+    slots = {"a_size": "7 thou", "a_clock_deg": "170", "b_size": "7 thou", "b_clock_deg": "185"}
+    assert client.post("/fit-ups/11/outcome", data={**form, **slots}).status_code == 303
+    assert sweep(client, **OFF)[0] == 303
+    with demo_books.reading() as connection:
+        steps = kept.steps_of(connection, 11)
+    assert steps[-3].worksheet == "dowels as turned"
+    assert steps[-1].case_json["turned"] == steps[-3].case_json
+    assert steps[-3].case_json["b_clock_deg"] == 185
+
+
 def test_a_sweep_with_a_slipped_reading_shows_what_to_do_before_any_dowel(
     client: TestClient,
 ) -> None:

@@ -14,7 +14,8 @@ from kitwright.books.fitups import FitUp, FitUpStep
 from kitwright.books.opening import Books
 from kitwright.books.shop import Shop, get_shop
 from kitwright.errors import InputError, MissingError, MoveError
-from kitwright.worksheets.centring.dowels_case import CandidateRow, DowelsAnswer, DowelsCase
+from kitwright.shop.dowels_in import AS_TURNED, as_turned, kept_of, turned_before
+from kitwright.worksheets.centring.dowels_case import DowelsAnswer, DowelsCase
 from kitwright.worksheets.centring.sweep import SweepAnswer, SweepCase
 from kitwright.worksheets.centring.sweep_said import doubted
 from kitwright.worksheets.declaration import load
@@ -25,7 +26,7 @@ DRAWER: Final = ("0.007 in", "0.014 in", "0.021 in")
 
 LEAVE: Final = "leave the bell as it is"
 OVAL: Final = "the bore is out of round, which no dowel cures: call the shop"
-NOT_KNOWN: Final = "dowels were turned that were not advised here: put plain ones in, sweep again"
+NOT_KNOWN: Final = "it is not known which dowels are in: put plain ones in, sweep again"
 """Notes of an advice without dowels."""
 
 DOWEL_HOLES: Final = ("dowel a", "dowel b")
@@ -157,7 +158,7 @@ def _solve(
         return Advice(sweep_case=case, sweep_answer=answer, without=answer.advice[0])
     if answer.verdict == "outside" and answer.cause == "out of round":
         return Advice(sweep_case=case, sweep_answer=answer, without=OVAL)
-    turned = _turned(taken)
+    turned = turned_before(taken)
     if turned is not None and not turned:
         return Advice(sweep_case=case, sweep_answer=answer, without=NOT_KNOWN)
     dowel_a, dowel_b = _dowel_holes(connection, conversion)
@@ -185,45 +186,6 @@ def _solve(
         dowels_case=dowels_case,
         dowels_answer=load("dowels").solve(dowels_case),
     )
-
-
-def _turned(taken: Sequence[FitUpStep]) -> dict[str, Any] | None:
-    """The dowels that are in, taken to be set as advised, and the offset with plain ones.
-
-    Fields of the worksheet `dowels`; none of them where it was not advised which dowels to turn,
-    and None before any were turned.
-    """
-    turns = [step.number for step in taken if step.state == "corrected"]
-    if not turns:
-        return None
-    advised = [step for step in taken if step.worksheet == "dowels" and step.number < turns[-1]]
-    if not advised:
-        return {}
-    case = read(DowelsCase, advised[-1].case_json)
-    answer = DowelsAnswer.model_validate(advised[-1].answer_json)
-    offset, clock_deg = case.offset.text, case.offset_clock_deg
-    setting: CandidateRow | None = None
-    if answer.learned is not None:
-        offset, clock_deg = (
-            f"{answer.learned.plain_offset_mm!r} mm",
-            answer.learned.plain_offset_clock_deg,
-        )
-        setting = answer.next_turn
-    elif answer.recommended is not None:
-        setting = answer.candidates[answer.recommended]
-    if setting is None:
-        return {}
-    sizes = {"a": setting.a_size_mm, "b": setting.b_size_mm}
-    clocks = {"a": setting.a_clock_deg, "b": setting.b_clock_deg}
-    return {
-        "offset": offset,
-        "offset_clock_deg": clock_deg,
-        **({} if case.offset_u95 is None else {"offset_u95": case.offset_u95.text}),
-        "turned": {
-            **{f"{name}_size": f"{size!r} mm" for name, size in sizes.items()},
-            **{f"{name}_clock_deg": at for name, at in clocks.items() if at is not None},
-        },
-    }
 
 
 def _dowel_holes(connection: Connection, conversion: conversions.Conversion) -> list[list[str]]:
@@ -272,10 +234,38 @@ def finish(books: Books, fit_up_id: int, *, succeeded: bool, why: str, entry: En
         )
 
 
-def corrected(books: Books, fit_up_id: int, *, why: str, entry: Entry) -> None:
-    """Write down that the fitter turned his dowels."""
+def corrected(
+    books: Books,
+    fit_up_id: int,
+    *,
+    why: str,
+    entry: Entry,
+    dowels: Mapping[str, Any] | None = None,
+) -> None:
+    """Write down that the fitter turned his dowels, and how they are in now.
+
+    Parameters
+    ----------
+    dowels
+        Sizes and slots as `dowels_in.as_turned` takes them; without them they are taken to be set
+        as advised.
+
+    Raises
+    ------
+    InputError
+        Dowels that cannot be used; nothing is kept.
+    """
+    kept = None if dowels is None else kept_of(as_turned(dowels))
     with books.writing() as connection:
-        fitups.take_step(connection, fit_up_id, "corrected", entry, why=why or None)
+        fitups.take_step(
+            connection,
+            fit_up_id,
+            "corrected",
+            entry,
+            why=why or None,
+            worksheet=None if kept is None else AS_TURNED,
+            case=kept,
+        )
 
 
 # ── reading ──────────────────────────────────────────────────────────────────────────────

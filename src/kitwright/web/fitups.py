@@ -17,7 +17,7 @@ from kitwright.errors import InputError, Problem
 from kitwright.paper.fit_up_sheet import fit_up_sheet_pdf
 from kitwright.paper.of_shop import fit_up_sheet_of
 from kitwright.pictures.answers import Picture, pictures_of
-from kitwright.shop import fitups
+from kitwright.shop import dowels_in, fitups
 from kitwright.units import Lead, say_clock
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
@@ -144,7 +144,9 @@ def ended(request: Request, number: int, sent: Posted) -> Response:
             raise InputError("why", "missing", "say what went wrong")
         entry = entry_of(request, entry_who)
         if outcome == "corrected":
-            fitups.corrected(books, number, why=why, entry=entry)
+            asked = any(name in sent.texts for name in dowels_in.FIELDS)
+            dowels = {name: sent.text(name) for name in dowels_in.FIELDS} if asked else None
+            fitups.corrected(books, number, why=why, entry=entry, dowels=dowels)
         else:
             fitups.finish(books, number, succeeded=outcome == "succeeded", why=why, entry=entry)
     except InputError as error:
@@ -235,6 +237,7 @@ def _page(
         "unit": "thou" if lead == "in" else "mm",
         "drawer": ", ".join(fitups.DRAWER),
         "send_key": send_key(),
+        **_as_advised(found.advice),
         **(typed or {}),
     }
     return page(
@@ -254,6 +257,12 @@ def _page(
         asked="outcome" if "outcome" in given or "why" in given else "sweep",
         say_clock=say_clock,
     )
+
+
+def _as_advised(advice: fitups.Advice | None) -> dict[str, str]:
+    if advice is None or advice.dowels_case is None or advice.dowels_answer is None:
+        return {}
+    return dowels_in.as_advised(advice.dowels_case, advice.dowels_answer)
 
 
 def _sentence(note: str) -> str:
