@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 from collections.abc import Sequence
 
 import numpy as np
 import pytest
 
+from kitwright.books import conversions, inspections
 from kitwright.books import fitups as kept
 from kitwright.books.entries import Entry
 from kitwright.books.opening import Books
@@ -54,6 +56,44 @@ def bore_after(plain_mm: Sequence[float], row: CandidateRow, a_off: float, b_off
     a = row.a_size_mm * clock_vector((row.a_clock_deg or 0) + a_off)
     b = row.b_size_mm * clock_vector((row.b_clock_deg or 0) + b_off)
     return np.asarray(plain_mm) + bore_influence(BLOCK_A, BLOCK_B).motion(a, b).bore_shift_mm
+
+
+def test_the_dowels_clearance_is_the_bells_own_or_the_fitters(demo_books: Books) -> None:
+    number = opened(demo_books)
+    with demo_books.reading() as connection:
+        serial = kept.get_fit_up(connection, number).serial
+        newest = inspections.newest_of(connection, serial)
+    names = [each.name for each in newest.characteristics]
+    holes = [newest.mm[0, names.index(f"dowel {name} diameter"), 0] for name in "ab"]
+    advice = fitups.receive_sweep(demo_books, number, swept((0.16, 0.09)), entry=ENTRY)
+    assert advice.dowels_case is not None
+    assert advice.dowels_answer is not None
+    assert advice.dowels_case.hole_clearance is not None
+    # the demo's block has dowels of 16 mm
+    assert advice.dowels_case.hole_clearance.mm == pytest.approx(sum(holes) / 2 - 16, abs=1e-6)
+    assert advice.dowels_answer.assumed[-1].startswith("hole_clearance: this bell's newest")
+    assert all(row.chance_binds < 1 for row in advice.dowels_answer.candidates)
+
+    told = fitups.receive_sweep(
+        demo_books, number, swept((0.16, 0.09)), entry=ENTRY, hole_clearance="1.5 thou"
+    )
+    assert told.dowels_case is not None
+    assert told.dowels_answer is not None
+    assert told.dowels_case.hole_clearance is not None
+    assert told.dowels_case.hole_clearance.text == "1.5 thou"
+    assert not [line for line in told.dowels_answer.assumed if "hole_clearance" in line]
+
+
+def test_holes_no_wider_than_their_dowels_give_no_clearance(demo_books: Books) -> None:
+    number = opened(demo_books)
+    conversion_id = fitups.view(demo_books, number).conversion.id
+    with demo_books.writing() as connection:
+        holes = conversions.pattern(connection, conversion_id, "block")
+        wide = [dataclasses.replace(hole, diameter_mm=16.5) for hole in holes]
+        conversions.set_pattern(connection, conversion_id, "block", wide)
+    advice = fitups.receive_sweep(demo_books, number, swept((0.16, 0.09)), entry=ENTRY)
+    assert advice.dowels_case is not None
+    assert advice.dowels_case.hole_clearance is None
 
 
 def test_after_a_turn_the_advice_starts_from_the_dowels_that_are_in(demo_books: Books) -> None:

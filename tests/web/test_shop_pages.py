@@ -311,6 +311,7 @@ def test_the_same_sweep_sent_twice_is_kept_once(client: TestClient, demo_books: 
         ({"reading_90": "", "reading_180": ""}, "readings"),
         ({"graduation": "0.5"}, "has no unit"),
         ({"drawer": "7"}, "has no unit"),
+        ({"hole_clearance": "loose"}, "hole_clearance-error"),
         ({"unit": "ell"}, "is not a unit"),
         ({"who": ""}, "write it down"),
         ({"limit": "-5 thou"}, "is not above zero"),

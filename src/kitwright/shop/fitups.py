@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from sqlalchemy import Connection
 
-from kitwright.books import conversions, designs, fitups, orders, standing
+from kitwright.books import conversions, designs, fitups, inspections, orders, standing
 from kitwright.books.entries import Entry
 from kitwright.books.fitups import FitUp, FitUpStep
 from kitwright.books.opening import Books
@@ -19,6 +20,7 @@ from kitwright.worksheets.centring.dowels_case import DowelsAnswer, DowelsCase
 from kitwright.worksheets.centring.sweep import SweepAnswer, SweepCase
 from kitwright.worksheets.centring.sweep_said import doubted
 from kitwright.worksheets.declaration import load
+from kitwright.worksheets.fields import Case, Size
 from kitwright.worksheets.reading import read
 
 DRAWER: Final = ("0.007 in", "0.014 in", "0.021 in")
@@ -28,6 +30,12 @@ LEAVE: Final = "leave the bell as it is"
 OVAL: Final = "the bore is out of round, which no dowel cures: call the shop"
 NOT_KNOWN: Final = "it is not known which dowels are in: put plain ones in, sweep again"
 """Notes of an advice without dowels."""
+
+MEASURED_FIT: Final = (
+    "hole_clearance: this bell's newest measured dowel holes less the conversion's dowels, the "
+    "mean of both; the dowels turned have the conversion's diameter"
+)
+_DECIMALS: Final = 6  # a nanometre: what is left is no false digit of a difference
 
 DOWEL_HOLES: Final = ("dowel a", "dowel b")
 """Names of the two dowel holes in a conversion's block pattern; a lies to the left."""
@@ -85,6 +93,7 @@ def receive_sweep(
     *,
     entry: Entry,
     drawer: Sequence[str] = DRAWER,
+    hole_clearance: str | None = None,
     send_key: str | None = None,
 ) -> Advice:
     """Keep a fitter's sweep of the bore, solve it, and advise him; all in one transaction.
@@ -95,6 +104,9 @@ def receive_sweep(
         The case of the worksheet `sweep`, as a face gives it. A limit left out is the conversion's.
     drawer
         Sizes of the eccentric dowels at hand.
+    hole_clearance
+        Of a dowel in its hole, diametral, as text with its unit; left out, what the bell's own
+        measured dowel holes leave the conversion's dowels.
     send_key
         What a page sends once only: a sweep that came before under it is not kept twice.
 
@@ -111,7 +123,8 @@ def receive_sweep(
             raise MoveError(f"fit-up {fit_up_id}", f"it has {found.state}", "open a new one")
         conversion = _conversion(connection, found.serial)
         taken = fitups.steps_of(connection, fit_up_id)
-        advice = _solve(connection, conversion, given, drawer, taken)
+        fit = _fit(connection, conversion, found.serial, hole_clearance)
+        advice = _solve(connection, conversion, given, drawer, taken, fit)
         kept = _keep(
             connection,
             fit_up_id,
@@ -146,6 +159,7 @@ def _solve(
     given: Mapping[str, Any],
     drawer: Sequence[str],
     taken: Sequence[FitUpStep],
+    fit: _Fit,
 ) -> Advice:
     worksheet = load("sweep")
     case = read(SweepCase, {"limit": f"{conversion.tir_mm!r} mm", **given})
@@ -178,14 +192,45 @@ def _solve(
             "dowel_b": dowel_b,
             "sizes": list(drawer),
             "limit": case.limit.text,
+            **({} if fit.hole_clearance is None else {"hole_clearance": fit.hole_clearance.text}),
         },
     )
+    advised: DowelsAnswer = load("dowels").solve(dowels_case)
+    if fit.measured:
+        advised = advised.model_copy(update={"assumed": [*advised.assumed, MEASURED_FIT]})
     return Advice(
-        sweep_case=case,
-        sweep_answer=answer,
-        dowels_case=dowels_case,
-        dowels_answer=load("dowels").solve(dowels_case),
+        sweep_case=case, sweep_answer=answer, dowels_case=dowels_case, dowels_answer=advised
     )
+
+
+class _Fit(Case):
+    """The dowels in their holes."""
+
+    hole_clearance: Size | None = None
+    measured: bool = False
+
+
+def _fit(
+    connection: Connection, conversion: conversions.Conversion, serial: str, given: str | None
+) -> _Fit:
+    """The clearance as given, or else by the bell's newest inspection where that leaves any."""
+    if given is not None:
+        return read(_Fit, {"hole_clearance": given})
+    newest = inspections.newest_of(connection, serial)
+    measured_mm = {
+        about.name: float(newest.mm[0, column, 0])
+        for column, about in enumerate(newest.characteristics)
+        if about.kind == "length"
+    }
+    left_mm = [
+        measured_mm.get(f"{hole.name} diameter", math.nan) - (hole.diameter_mm or math.nan)
+        for hole in conversions.pattern(connection, conversion.id, "block")
+        if hole.name in DOWEL_HOLES
+    ]
+    if len(left_mm) != len(DOWEL_HOLES) or not all(left > 0 for left in left_mm):
+        return _Fit()
+    mean_mm = round(sum(left_mm) / len(left_mm), _DECIMALS)
+    return read(_Fit, {"hole_clearance": f"{mean_mm!r} mm", "measured": True})
 
 
 def _dowel_holes(connection: Connection, conversion: conversions.Conversion) -> list[list[str]]:

@@ -123,6 +123,7 @@ def swept(request: Request, number: int, sent: Posted) -> Response:
             case,
             entry=entry_of(request, who),
             drawer=_drawer(sent.text("drawer")),
+            hole_clearance=sent.text("hole_clearance") or None,
             send_key=sent.text("send_key") or None,
         )
     except InputError as error:
