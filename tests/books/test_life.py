@@ -63,10 +63,14 @@ def a_life_in(workshop):
             reasoned = why == "porous" or kind not in ("concede", "rework", "scrap")
             at_home = self.place in ("shelf", "machinist") or kind == "scrap"
             allowed = after is not None and reasoned and at_home
-            if self.act(
-                allowed,
-                lambda c: decisions.decide(c, self.serial, kind, workshop.entry(), why=why),
-            ):
+
+            def work(c):
+                if kind == "release":
+                    workshop.release_in(c, self.serial)
+                else:
+                    decisions.decide(c, self.serial, kind, workshop.entry(), why=why)
+
+            if self.act(allowed, work):
                 self.state = after
                 self.decisions += 1
                 if kind == "scrap":

@@ -133,7 +133,8 @@ def test_a_batch_goes_its_way(workshop):
             f"bell {serial}: waits for a decision; decide: release, hold, reject"
             for serial in ("P-1", "P-2")
         ]
-        decisions.decide_many(c, ["P-1", "P-2"], ["release", "hold"], workshop.entry())
+        workshop.release_in(c, "P-1")
+        decisions.decide(c, "P-2", "hold", workshop.entry())
         stock.close_judgement(c, batch, workshop.entry())
         with pytest.raises(MoveError, match="batch P-1: it is judged; it is due no more"):
             stock.move_due(c, batch, date(2026, 7, 1), workshop.entry(), why="late")

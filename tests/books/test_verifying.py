@@ -92,6 +92,25 @@ DRAW = (
             "UPDATE decision SET order_id = 2 WHERE order_id = 1",
             "order 1: 1 times allocated, by 0 decisions to allocate",
         ),
+        (
+            "UPDATE decision SET inspection_id = NULL WHERE id = 1",
+            'bell K-010001: decision 1, "release", has no evidence',
+        ),
+        (
+            "UPDATE decision SET rule = NULL WHERE id = 1",
+            'bell K-010001: decision 1, "release", has no rule',
+        ),
+        (
+            (
+                "UPDATE decision SET recorded = '2026-03-01T08:00:00.000000Z',"
+                " happened = '2026-03-01T08:00:00.000000Z' WHERE kind = 'scrap'"
+            ),
+            "bell K-010004: decision 2 is dated before decision 1",
+        ),
+        (
+            "UPDATE decision SET happened = '2026-03-01T08:00:00.000000Z' WHERE kind = 'ship'",
+            "decision 3 is dated before decision 2",
+        ),
         # movements
         (
             f"{MOVED} from_place = 'scrap', from_party_id = NULL {SECOND}",
@@ -156,8 +175,8 @@ DRAW = (
             "is of another revision",
         ),
         (
-            "UPDATE decision SET inspection_id = 1 WHERE id = 1",
-            "decision 1: inspection 1 is of another bell",
+            "UPDATE decision SET inspection_id = 2 WHERE id = 1",
+            "decision 1: inspection 2 is of another bell",
         ),
     ],
 )

@@ -75,9 +75,16 @@ def _by(connection: Connection, query: Select[Any]) -> dict[Any, list[Any]]:
 def _bells(connection: Connection) -> Iterator[str]:
     decided = _by(
         connection,
-        select(decision.c.bell_id, decision.c.number, decision.c.kind, decision.c.reason).order_by(
-            decision.c.bell_id, decision.c.number
-        ),
+        select(
+            decision.c.bell_id,
+            decision.c.number,
+            decision.c.kind,
+            decision.c.reason,
+            decision.c.rule,
+            decision.c.inspection_id,
+            decision.c.happened,
+            decision.c.recorded,
+        ).order_by(decision.c.bell_id, decision.c.number),
     )
     moved = _by(
         connection,
@@ -113,13 +120,24 @@ def _bells(connection: Connection) -> Iterator[str]:
 
 def _walked(named: str, lines: list[Any]) -> Generator[str, None, str]:
     state = moves.BELL.born
-    for count, (_, number, kind, why) in enumerate(lines, start=1):
+    before = None
+    for count, line in enumerate(lines, start=1):
+        number, kind, why = line.number, line.kind, line.reason
         if number != count:
             yield f"{named}: decision {count} is numbered {number}"
         if (state, kind) not in moves.BELL.pairs:
             yield f'{named}: decision {number}, "{kind}", is not allowed when it is {state}'
         if kind in moves.NEED_REASON and not (why or "").strip():
             yield f'{named}: decision {number}, "{kind}", has no reason'
+        if kind == "release":
+            for missing, given in (("evidence", line.inspection_id), ("rule", line.rule)):
+                if not given:
+                    yield f'{named}: decision {number}, "release", has no {missing}'
+        if before is not None and (
+            line.recorded < before.recorded or line.happened < before.happened
+        ):
+            yield f"{named}: decision {number} is dated before decision {before.number}"
+        before = line
         state = moves.BELL.ends.get(kind, state)
     return state
 
