@@ -143,17 +143,19 @@ def get_revision(connection: Connection, revision_id: int) -> Revision:
     return found[0]
 
 
-def revisions(connection: Connection, design_id: int) -> list[Revision]:
-    """Every revision of a design, in the order drawn."""
-    return _revisions(connection, revision.c.design_id == design_id)
+def revisions(connection: Connection, design_id: int | None = None) -> list[Revision]:
+    """Every revision, or those of one design, in the order drawn."""
+    return _revisions(
+        connection, *(() if design_id is None else (revision.c.design_id == design_id,))
+    )
 
 
-def _revisions(connection: Connection, condition: ColumnElement[bool]) -> list[Revision]:
+def _revisions(connection: Connection, *conditions: ColumnElement[bool]) -> list[Revision]:
     now = steps.now(steps.REVISION)
     query = (
         select(revision, now.c.state)
         .join(now, now.c.revision_id == revision.c.id)
-        .where(condition)
+        .where(*conditions)
         .order_by(revision.c.id)
     )
     return rows.read(connection, query, Revision)

@@ -144,9 +144,11 @@ def get_variant(connection: Connection, variant_id: int) -> Variant:
     return rows.find(connection, variant, variant_id, Variant)
 
 
-def variants(connection: Connection, kit_id: int) -> list[Variant]:
-    """A kit's variants, by name."""
-    query = select(variant).where(variant.c.kit_id == kit_id).order_by(variant.c.name)
+def variants(connection: Connection, kit_id: int | None = None) -> list[Variant]:
+    """Every variant, or those of one kit, by name."""
+    query = select(variant).order_by(variant.c.name)
+    if kit_id is not None:
+        query = query.where(variant.c.kit_id == kit_id)
     return rows.read(connection, query, Variant)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -222,6 +222,35 @@ def _orders(connection: Connection, *conditions: ColumnElement[bool]) -> list[Or
         .order_by(order.c.id)
     )
     return rows.read(connection, query, Order)
+
+
+def labels(connection: Connection, order_ids: Collection[int]) -> dict[int, str]:
+    """Number → label, of these orders."""
+    query = select(order.c.id, order.c.label).where(order.c.id.in_(order_ids))
+    return {row.id: row.label for row in connection.execute(query)}
+
+
+def bells_of(connection: Connection) -> dict[int, Standing]:
+    """Every order's bell, as `bell_of`; orders that have none are left out."""
+    found = standing.where(
+        connection,
+        bell_now.c.order_id.is_not(None),
+        bell_now.c.state.in_(("allocated", "shipped", "fitted")),
+    )
+    return {bell.order_id: bell for bell in found if bell.order_id is not None}
+
+
+def all_options(connection: Connection) -> dict[int, list[str]]:
+    """Every order's options by name, as `options_of`; orders that have none are left out."""
+    query = (
+        select(order_option.c.order_id, variant_option.c.name)
+        .join(variant_option, variant_option.c.id == order_option.c.variant_option_id)
+        .order_by(variant_option.c.name)
+    )
+    found: dict[int, list[str]] = {}
+    for order_id, name in connection.execute(query):
+        found.setdefault(order_id, []).append(name)
+    return found
 
 
 def options_of(connection: Connection, order_id: int) -> list[Option]:

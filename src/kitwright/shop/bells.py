@@ -287,8 +287,12 @@ _DONE: Final = {
 
 def _route(connection: Connection, serial: str) -> Iterator[Happening]:
     names = _names(connection)
-    labels = {order.id: order.label for order in orders.orders(connection)}
-    for line in bells.route_card(connection, serial):
+    lines = bells.route_card(connection, serial)
+    labels = orders.labels(
+        connection,
+        {line.order_id for line in lines if isinstance(line, bells.Decision) and line.order_id},
+    )
+    for line in lines:
         match line:
             case bells.Decision():
                 parts = [line.reason or ""]

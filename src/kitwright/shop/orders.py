@@ -12,7 +12,7 @@ from kitwright.books import conversions, kits, orders, standing, stock
 from kitwright.books.designs import revisions
 from kitwright.books.entries import Entry, Money
 from kitwright.books.opening import Books
-from kitwright.books.shop import Party, get_party
+from kitwright.books.shop import Party, parties
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
 from kitwright.errors import InputError
@@ -155,18 +155,21 @@ class OrderView:
 def views(books: Books) -> list[OrderView]:
     """Every order, newest first."""
     with books.reading() as connection:
-        return [_view(connection, each) for each in reversed(orders.orders(connection))]
-
-
-def _view(connection: Connection, order: orders.Order) -> OrderView:
-    variant = kits.get_variant(connection, order.variant_id)
-    cars = {car.id: car.name for car in conversions.cars(connection)}
-    return OrderView(
-        order=order,
-        customer=get_party(connection, order.customer_id),
-        kit=next(kit.name for kit in kits.kits(connection) if kit.id == variant.kit_id),
-        variant=variant.name,
-        car=cars.get(order.car_id or 0, ""),
-        options=tuple(option.name for option in orders.options_of(connection, order.id)),
-        bell=orders.bell_of(connection, order.id),
-    )
+        customers = {each.id: each for each in parties(connection, "customer")}
+        variants = {each.id: each for each in kits.variants(connection)}
+        names = {each.id: each.name for each in kits.kits(connection)}
+        cars = {each.id: each.name for each in conversions.cars(connection)}
+        options = orders.all_options(connection)
+        bells = orders.bells_of(connection)
+        return [
+            OrderView(
+                order=each,
+                customer=customers[each.customer_id],
+                kit=names[variants[each.variant_id].kit_id],
+                variant=variants[each.variant_id].name,
+                car=cars.get(each.car_id or 0, ""),
+                options=tuple(options.get(each.id, ())),
+                bell=bells.get(each.id),
+            )
+            for each in reversed(orders.orders(connection))
+        ]

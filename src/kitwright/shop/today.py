@@ -58,7 +58,6 @@ def look(books: Books, *, today: datetime.date) -> Today:
     """What waits, most pressing first, and the stock of every design."""
     with books.reading() as connection:
         shop = get_shop(connection)
-        rejected = standing.where(connection, bell_now.c.state == "rejected")
         tasks = [
             *_held(connection, shop),
             *_fit_ups(connection),
@@ -67,9 +66,8 @@ def look(books: Books, *, today: datetime.date) -> Today:
             *_returned(connection),
             *_withdrawn(connection),
             *_certificates(connection, today),
+            *_rejected(connection),
         ]
-        if rejected:
-            tasks += _rejected(connection)
         stocks = tuple(_stock(connection))
     return Today(shop=shop, tasks=tuple(tasks), stock=stocks)
 
@@ -181,10 +179,11 @@ def _withdrawn(connection: Connection) -> Iterator[Task]:
 
 
 def _rejected(connection: Connection) -> Iterator[Task]:
+    of_batch: dict[int, list[Standing]] = {}
+    for bell in standing.where(connection, bell_now.c.state == "rejected"):
+        of_batch.setdefault(bell.batch_id, []).append(bell)
     for batch in stock.batches(connection):
-        found = standing.where(
-            connection, bell_now.c.batch_id == batch.id, bell_now.c.state == "rejected"
-        )
+        found = of_batch.get(batch.id)
         if found:
             few = ", ".join(bell.serial for bell in found[:4])
             more = f" and {len(found) - 4} more" if len(found) > 4 else ""

@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from kitwright.books import designs, stock
 from kitwright.books.characteristics import characteristics
-from kitwright.books.shop import get_party
+from kitwright.books.shop import get_party, parties
 from kitwright.errors import InputError, MissingError, Problem
 from kitwright.files.incoming import table_from_bytes
 from kitwright.files.inspection import blank_inspection
@@ -44,22 +44,16 @@ XLSX: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet
 def listed(request: Request) -> Response:
     """Every batch, newest first."""
     with books_of(request).reading() as connection:
+        drawn = {each.id: each for each in designs.designs(connection)}
+        design_of = {each.id: drawn[each.design_id] for each in designs.revisions(connection)}
+        machinists = {each.id: each for each in parties(connection, "machinist")}
+        suppliers = {each.id: each for each in parties(connection, "supplier")}
         found = [
-            (
-                each,
-                designs.get_design(
-                    connection, designs.get_revision(connection, each.revision_id).design_id
-                ),
-                get_party(connection, each.machinist_id),
-            )
+            (each, design_of[each.revision_id], machinists[each.machinist_id])
             for each in reversed(stock.batches(connection))
         ]
         crates = [
-            (
-                crate,
-                designs.get_design(connection, crate.design_id),
-                get_party(connection, crate.supplier_id),
-            )
+            (crate, drawn[crate.design_id], suppliers[crate.supplier_id])
             for crate in reversed(stock.crates(connection))
         ]
     return page(
