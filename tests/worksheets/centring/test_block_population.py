@@ -35,7 +35,7 @@ def test_the_example_by_numpy_and_scipy() -> None:
     assert answer.count == n
     assert [answer.mean_x_mm, answer.mean_y_mm] == pytest.approx(MM.mean(axis=0), abs=1e-15)
     half = stats.t.interval(0.95, n - 1)[1] * stats.sem(MM)
-    assert [answer.mean_x_u95_mm, answer.mean_y_u95_mm] == pytest.approx(half, rel=1e-9)
+    assert [answer.mean_x_half_mm, answer.mean_y_half_mm] == pytest.approx(half, rel=1e-9)
     cov = np.cov(MM.T)
     assert answer.covariance_mm2 == pytest.approx([cov[0, 0], cov[0, 1], cov[1, 1]], rel=1e-9)
     pooled = np.trace(cov) / 2
