@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import io
 import re
 
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import given as given_any
 from hypothesis import settings
 from hypothesis import strategies as st
 from pydantic import Field
+from pypdf import PdfReader
 
 from kitwright.paper.pieces import ruled_data, table_data
 from kitwright.paper.typesetting import compiled
@@ -219,3 +221,12 @@ def test_rows_stand_abreast_only_where_they_have_room():
     assert ruled_data("t", ("Clock", "Reads"), rows, room_mm=80)["abreast"] == 2
     assert ruled_data("t", ("Clock", "Reads"), rows[:9])["abreast"] == 1
     assert ruled_data("t", ("Clock", "Reads"), [("a" * 60, "b" * 60)] * 12)["abreast"] <= 2
+
+
+def test_no_number_of_the_sentence_is_broken() -> None:
+    """A number and its unit stay on one line; the sentence of this case once broke inside 0.199."""
+    worksheet = load("release-gap")
+    case = read(worksheet.case, from_toml(worksheet.example))
+    answer = worksheet.solve(case)
+    pages = PdfReader(io.BytesIO(worksheet_pdf(worksheet, case, answer, lead="in"))).pages
+    assert re.search(r"0\.199\s+in", pages[0].extract_text())
