@@ -55,7 +55,7 @@ def figures(model: BaseModel, *, lead: Lead, unit: str = "") -> list[Figure]:
             continue
         if value in (None, []) and _extra(field).get("optional"):
             continue
-        if isinstance(value, BaseModel):
+        if isinstance(value, BaseModel) and not hasattr(value, "text"):
             found += [
                 Figure(
                     name=f"{name}.{inner.name}",
@@ -200,7 +200,7 @@ def _text(name: str, value: Any, lead: Lead) -> str:
         return "yes" if value else "no"
     if isinstance(value, int | float):
         return _writer(name)(value, None, lead).leading
-    if isinstance(value, BaseModel):
+    if isinstance(value, BaseModel) and not hasattr(value, "text"):
         return ", ".join(
             f"{_inside(inner.label)} {inner.leading}" for inner in figures(value, lead=lead)
         )

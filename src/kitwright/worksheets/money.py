@@ -1,0 +1,134 @@
+"""Money at the edge: a decimal amount as text, with its currency; never a float.
+
+Inside a calculation a price may be a float; it comes back to the edge rounded to a hundredth.
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, Any, Final, Self
+
+from pydantic import AfterValidator, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, core_schema
+
+from kitwright.errors import InputError
+from kitwright.worksheets.fields import AnswerPart, Part, refused
+
+_AMOUNT: Final = re.compile(r"\d{1,12}(?:\.\d{1,2})?")
+_CURRENCY: Final = re.compile(r"[A-Z]{3}")
+
+
+class Amount:
+    """An amount of money as written, zero or more, to a hundredth: "12.50"."""
+
+    __slots__ = ("exact", "text")
+
+    def __init__(self, text: object) -> None:
+        if not isinstance(text, str):
+            raise InputError("", f'"{text}" is not text', 'write it as "12.50"')
+        if not _AMOUNT.fullmatch(text):
+            raise InputError("", f'"{text[:40]}" is not an amount', 'write it as "12.50"')
+        self.text = text
+        self.exact = Fraction(text)
+
+    def __repr__(self) -> str:
+        return f"Amount({self.text!r})"
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Amount) and self.exact == other.exact
+
+    def __hash__(self) -> int:
+        return hash(self.exact)
+
+    @classmethod
+    def _read(cls, value: Any) -> Self:
+        if isinstance(value, cls):
+            return value
+        try:
+            return cls(value)
+        except InputError as error:
+            raise refused(error) from None
+
+    @classmethod
+    def __get_pydantic_core_schema__(
+        cls, source: type[Any], handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(
+            cls._read,
+            serialization=core_schema.plain_serializer_function_ser_schema(lambda a: a.text),
+        )
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        pattern = f"^(?:{_AMOUNT.pattern})$"
+        return {"type": "string", "pattern": pattern, "examples": ["12.50"]}
+
+
+def _known(currency: str) -> str:
+    if not _CURRENCY.fullmatch(currency):
+        raise refused(
+            InputError("", f'"{currency[:20]}" is not a currency', 'write its three letters, "USD"')
+        )
+    return currency
+
+
+Currency = Annotated[str, AfterValidator(_known)]
+"""Three capital letters (ISO 4217)."""
+
+
+class Money(Part):
+    """An amount and its currency, in a case."""
+
+    amount: Amount
+    currency: Currency
+
+    @property
+    def text(self) -> str:
+        """As a person writes it."""
+        return f"{self.amount.text} {self.currency}"
+
+
+class Price(AnswerPart):
+    """An amount and its currency, in an answer."""
+
+    amount: str
+    currency: str
+
+    @classmethod
+    def of(cls, amount: float | Fraction, currency: str) -> Self:
+        """The amount to a hundredth, halves to even.
+
+        >>> Price.of(12.345, "USD").text, Price.of(-0.001, "USD").text
+        ('12.34 USD', '0.00 USD')
+        """
+        exact = amount if isinstance(amount, Fraction) else Fraction(repr(amount))
+        return cls(amount=f"{Decimal(round(100 * exact)).scaleb(-2):f}", currency=currency)
+
+    @property
+    def exact(self) -> Fraction:
+        return Fraction(self.amount)
+
+    @property
+    def text(self) -> str:
+        """As a person writes it."""
+        return f"{self.amount} {self.currency}"
+
+
+def one_currency(*given: Money | None, where: str = "") -> str:
+    """The currency of all that is given.
+
+    Raises
+    ------
+    InputError
+        More than one currency, or none given.
+    """
+    currencies = sorted({money.currency for money in given if money is not None})
+    if len(currencies) != 1:
+        listed = " and ".join(currencies) or "none"
+        raise InputError(where, f"currencies {listed}", "give every amount in one currency")
+    return currencies[0]
