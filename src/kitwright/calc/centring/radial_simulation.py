@@ -8,8 +8,9 @@ chance of ending within the radius is known, and that takes most of the noise aw
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -20,8 +21,9 @@ from kitwright.calc.centring.radial_law import RadialLaw
 from kitwright.calc.checks import Floats
 
 SCRAMBLES: Final = 16
-_FIRST_POWER: Final = 10
+_FIRST_POWER: Final = 12
 _LAST_POWER: Final = 20
+_FEW_POWER: Final = 11
 GOOD_ENOUGH: Final = 1e-5
 """The standard error at which a simulation of the chance asked for stops."""
 
@@ -86,15 +88,14 @@ def by_simulation(
     last = _widest(contributors) if closed_forms else None
     if last is not None:
         drawn.remove(last)
-    powers = [power] if power is not None else range(_FIRST_POWER, _LAST_POWER + 1)
-    law = None
-    for power_now in powers:
+    if power is not None:
+        return _simulated(drawn, last, far_mm, seed, power)
+    # scrambles that agree by luck at few points must not end it early
+    for power_now in range(_FIRST_POWER, _LAST_POWER):
         law = _simulated(drawn, last, far_mm, seed, power_now)
-        # two scrambles that agree by luck at few points must not end it early
-        if law.error(radius_mm) < good_enough and power_now > _FIRST_POWER + 1:
-            break
-    assert law is not None
-    return law
+        if law.error(radius_mm) < good_enough:
+            return law
+    return _simulated(drawn, last, far_mm, seed, _LAST_POWER)
 
 
 def _widest(contributors: Sequence[Contributor]) -> Contributor | None:
@@ -109,19 +110,31 @@ def _simulated(
     seed: int,
     power: int,
 ) -> BySimulation:
-    from scipy.stats import qmc  # noqa: PLC0415 (0.7 s to import, and seldom needed)
-
     left = (last.near_dimensions or 0) if last is not None else 0
     dimensions = sum(each.dimensions for each in drawn) + left
     centres = np.zeros((SCRAMBLES, 2**power, 2))
     uniforms = np.empty((SCRAMBLES, 2**power, left))
-    for scramble, child in enumerate(np.random.SeedSequence(seed).spawn(SCRAMBLES)):
-        sobol = qmc.Sobol(max(1, dimensions), scramble=True, rng=np.random.default_rng(child))
-        # scrambled points can be exactly 0, where a normal vector would be infinitely far
-        points = np.clip(sobol.random_base2(power), 2.0**-54, 1 - 2.0**-53)
+    points_of = _few_points if power <= _FEW_POWER else _points
+    for scramble, points in enumerate(points_of(max(1, dimensions), power, seed)):
         uniforms[scramble] = points[:, :left]
         at = left
         for each in drawn:
             centres[scramble] += each.drawn(points[:, at : at + each.dimensions])
             at += each.dimensions
     return BySimulation(centres=centres, last=last, uniforms=uniforms, far_mm=far_mm)
+
+
+def _points(dimensions: int, power: int, seed: int) -> Iterator[Floats]:
+    """Scrambled Sobol points, shape (2**power, dimensions), one scramble after another."""
+    from scipy.stats import qmc  # noqa: PLC0415 (0.7 s to import, and seldom needed)
+
+    for child in np.random.SeedSequence(seed).spawn(SCRAMBLES):
+        sobol = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(child))
+        # scrambled points can be exactly 0, where a normal vector would be infinitely far
+        yield np.clip(sobol.random_base2(power), 2.0**-54, 1 - 2.0**-53)
+
+
+@lru_cache(maxsize=4)
+def _few_points(dimensions: int, power: int, seed: int) -> tuple[Floats, ...]:
+    """The same, kept: a search asks for them again and again."""
+    return tuple(_points(dimensions, power, seed))
