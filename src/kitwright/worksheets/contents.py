@@ -33,6 +33,7 @@ CONTENTS: Final = (
     Heading("sweep", "centring", "Where does this bore sit, and may it stay?"),
     Heading("dowels", "centring", "Which eccentric dowels, turned to where, put it right?"),
     Heading("radial-budget", "centring", "How often will a fitter have to correct?"),
+    Heading("zone-cost", "centring", "Which zones are worth paying for?"),
     Heading("match", "centring", "Which bell for which engine?"),
     Heading("block-population", "centring", "Where do these blocks put a true bell's bore?"),
     Heading("axial-budget", "depth", "Does the stack close?"),
