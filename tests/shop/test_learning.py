@@ -133,7 +133,8 @@ def test_too_few_teach_nothing_yet(demo_books: Books) -> None:
     found = {each.block: each for each in corrections.with_batch(demo_books, BATCH)}
     assert found["new"].rests_on == (
         "the zone written down for new blocks (the shop's guess until enough fit-ups are swept); "
-        "7 of 10 fit-ups needed to learn from are swept"
+        "7 of 10 fit-ups needed to learn from are swept; the guess does not hold the bell's "
+        "play on its dowels, so more may have to correct than it says"
     )
     assert [part.kind for part in found["new"].case.contributors] == ["measured", "zone"]
     assert found["new"].case.contributors[1].zone.mm == 0.1
@@ -151,6 +152,8 @@ def test_ten_take_the_place_of_the_guess_for_their_kind_alone(demo_books: Books)
     assert after["new"].answer != before["new"].answer
     assert after["new"].rests_on.startswith("10 fit-ups on new blocks: zone ")
     assert " thou" in after["new"].rests_on, "the shop leads with inches"
+    assert corrections.NO_PLAY not in after["new"].rests_on, "its samples hold the play"
+    assert corrections.NO_PLAY in after["line-honed"].rests_on
     mm = np.array([[sample.x_mm, sample.y_mm] for sample in gathered(demo_books)["new"]])
     np.testing.assert_allclose(known["new"].population.mean_mm, mm.mean(axis=0), atol=1e-15)
 

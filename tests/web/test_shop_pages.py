@@ -419,3 +419,11 @@ def test_the_first_page_has_a_column_for_bells_released_at_the_machinist(
     client: TestClient,
 ) -> None:
     assert "Released, still at the machinist&#39;s" in client.get("/").text
+
+
+def test_a_batch_says_what_its_corrections_leave_out(client: TestClient) -> None:
+    page = client.get("/batches/4").text
+    guessed = page.count("zone written down for")
+    assert guessed > 0
+    assert page.count("does not hold the bell&#39;s play on its dowels") == guessed
+    assert page.count("the gauge&#39;s noise is in their scatter") == 1

@@ -28,6 +28,15 @@ from kitwright.worksheets.reading import read
 SOLD: Final = ("released", "allocated", "shipped", "fitted")
 """States of the bells that were released and still stand so."""
 
+NO_PLAY: Final = (
+    "the guess does not hold the bell's play on its dowels, "
+    "so more may have to correct than it says"
+)
+"""Said of every zone that is written down: the books have no size of a block's dowel pins."""
+
+GAUGE_NOISE: Final = "The bores are as measured: the gauge's noise is in their scatter too."
+"""Said of every budget with measured bells."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Corrections:
@@ -78,7 +87,8 @@ def with_batch(books: Books, batch_id: int) -> list[Corrections]:
             rows = written_down(populations[block], block)
             rests_on = (
                 f"the zone written down for {block} blocks ({populations[block].source}); "
-                f"{len(gathered[block])} of {LEAST} fit-ups needed to learn from are swept"
+                f"{len(gathered[block])} of {LEAST} fit-ups needed to learn from are swept; "
+                f"{NO_PLAY}"
             )
         else:
             continue

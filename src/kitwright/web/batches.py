@@ -17,7 +17,7 @@ from kitwright.errors import InputError, MissingError, Problem
 from kitwright.files.incoming import table_from_bytes
 from kitwright.files.inspection import blank_inspection
 from kitwright.shop import batches
-from kitwright.shop.corrections import with_batch
+from kitwright.shop.corrections import GAUGE_NOISE, with_batch
 from kitwright.shop.exports import batch_csv, batch_xlsx
 from kitwright.shop.judging import rule_in_words
 from kitwright.web.drawings import bores_of_batch
@@ -138,6 +138,7 @@ def _page(
         rule=rule_in_words(found.shop),
         picture=drawn,
         budgets=with_batch(books, number) if drawn is not None and drawn.sold else [],
+        gauge_noise=GAUGE_NOISE,
         reasons=found.reasons(),
         typed={"who": who_of(request), **(typed or {})},
         problems=problems,
