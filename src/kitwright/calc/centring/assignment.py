@@ -47,8 +47,6 @@ class Assignment:
     """Total cost of the pairs."""
     bound: float
     """Sum of all prices: no choice of k pairs costs less, to rounding."""
-    second_gap: float
-    """Total second cost above its own bound, among the choices that tie in the first."""
 
     @property
     def gap(self) -> float:
@@ -89,15 +87,14 @@ def assign(cost: ArrayLike, second: ArrayLike | None = None, *, tie: float = 0.0
     square = _squared(given)
     best = _least(square)
     near = max(tie, _rounding(square))
-    chosen, second_gap = best.chosen, 0.0
+    chosen = best.chosen
     if second is not None:
         other = _matrix(second, "second")
         if other.shape != given.shape:
             raise InputError("second", f"shape {other.shape}", f"give {given.shape}")
         tied = best.above <= near
         if np.count_nonzero(tied) > len(square):
-            among = _least(np.where(tied, _squared(other), np.inf))
-            chosen, second_gap = among.chosen, among.cost - among.bound
+            _, chosen = linear_sum_assignment(np.where(tied, _squared(other), np.inf))
     rows = np.flatnonzero(chosen[:n] < m)
     columns = chosen[rows]
     total = float(given[rows, columns].sum())
@@ -110,7 +107,6 @@ def assign(cost: ArrayLike, second: ArrayLike | None = None, *, tie: float = 0.0
         column_prices=best.column_prices[:m],
         cost=total,
         bound=best.bound,
-        second_gap=second_gap,
     )
 
 
@@ -123,7 +119,6 @@ class _Square:
     column_prices: Floats
     above: Floats
     """(n, n) how far each pair stands above its prices."""
-    cost: float
 
     @property
     def bound(self) -> float:
@@ -131,7 +126,7 @@ class _Square:
 
 
 def _least(cost: Floats) -> _Square:
-    """The least assignment of a square matrix; infinite costs are barred.
+    """The least assignment of a square matrix.
 
     Moving a row from its own column to another's changes the cost by their difference. The
     columns' prices are the shortest ways over such moves; there are such only where no round trip
@@ -160,13 +155,12 @@ def _least(cost: Floats) -> _Square:
         row_prices=row_prices,
         column_prices=column_prices,
         above=above,
-        cost=float(own.sum()),
     )
 
 
 def _rounding(cost: Floats) -> float:
     """How far sums of these costs may be off by rounding alone."""
-    largest = float(np.abs(cost, where=np.isfinite(cost), out=np.zeros_like(cost)).max())
+    largest = float(np.abs(cost).max())
     return 4 * len(cost) * float(np.finfo(float).eps) * max(largest, float(np.finfo(float).tiny))
 
 

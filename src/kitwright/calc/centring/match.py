@@ -88,8 +88,6 @@ class Match(Pairing):
 
     It is rounding, and what `TIE` lets pass as equal.
     """
-    tir_gap_mm: float
-    """TIR that another pairing, as good in chance, could save: rounding only."""
 
 
 def odds_of_pairs(
@@ -155,7 +153,8 @@ def best_match(
 ) -> Match:
     """The pairing with the most fit-ups expected within; of those that tie, with the least TIR.
 
-    As many pairs are made as there can be. The totals are proven: see `assignment`.
+    As many pairs are made as there can be. That none has more within is proven: see
+    `assignment`.
 
     Parameters
     ----------
@@ -167,7 +166,7 @@ def best_match(
         Pairs to choose where nothing else decides, such as those of an earlier match.
     """
     free_engines, free_bells = _free(odds, engines, bells, kept)
-    pairs, gap, tir_gap = list(kept), 0.0, 0.0
+    pairs, gap = list(kept), 0.0
     if free_engines and free_bells:
         among = np.ix_(free_engines, free_bells)
         tir = odds.expected_tir_mm.copy()
@@ -178,8 +177,8 @@ def best_match(
             (free_engines[row], free_bells[column])
             for row, column in zip(found.rows.tolist(), found.columns.tolist(), strict=True)
         ]
-        gap, tir_gap = max(0.0, found.gap), max(0.0, found.second_gap)
-    return Match(**_sorted(pairs), odds=odds, gap=gap, tir_gap_mm=tir_gap)
+        gap = max(0.0, found.gap)
+    return Match(**_sorted(pairs), odds=odds, gap=gap)
 
 
 def first_come(
