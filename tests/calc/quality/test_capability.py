@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binomtest, norm
+from scipy.stats import binomtest, nct, norm
 
 from kitwright.calc.quality.capability import (
     Capability,
@@ -137,6 +137,18 @@ def test_intervals_of_few_values_hold(n: int) -> None:
     assert width / 300 == pytest.approx(0.90, abs=three_errors)
     assert exact / 300 == pytest.approx(0.90, abs=three_errors)
     assert safe / 300 > 0.90 - three_errors
+
+
+def test_safe_intervals_are_noncentral_t() -> None:
+    """By SciPy's: the lower end at 5 %, the upper at 5 % with one limit and 2.5 % with two."""
+    sigma = Sigma(value=1.0, degrees=9)
+    one = indices(0.0, sigma, 10, -inf, 4.2, 0.90).safe
+    two = indices(0.0, sigma, 10, -4.2, 4.2, 0.90).safe
+    seen, root = 4.2 * np.sqrt(10), 3 * np.sqrt(10)
+    assert nct.cdf(seen, 9, root * one.low) == pytest.approx(0.95, abs=1e-7)
+    assert nct.cdf(seen, 9, root * one.high) == pytest.approx(0.05, abs=1e-7)
+    assert two.low == one.low
+    assert nct.cdf(seen, 9, root * two.high) == pytest.approx(0.025, abs=1e-7)
 
 
 @pytest.mark.parametrize("limits", [(49.991, 50.009), (-inf, 50.006), (49.995, 50.012)])

@@ -10,7 +10,7 @@ from scipy.integrate import quad
 from scipy.stats import binomtest, chi2, multivariate_normal, ncx2, norm
 
 from kitwright.calc.quality.disc import disc_chances
-from kitwright.calc.quality.zone_capability import assess_positions
+from kitwright.calc.quality.zone_capability import _Law, assess_positions
 from kitwright.errors import InputError
 
 RNG = np.random.default_rng(16)
@@ -100,6 +100,16 @@ def test_the_interval_of_the_chance_holds(count: int) -> None:
         around = assess_positions(places, zone=0.2, confidence=0.90).normal.interval
         held += around.low <= truth <= around.high
     assert held / 60 == pytest.approx(0.90, abs=2.5 * (0.09 / 60) ** 0.5)
+
+
+def test_the_covariances_allowed_for_have_the_mean_that_theory_gives() -> None:
+    """Of the pivots: n s1²/(n - 2) along the long axis, n s2² (n - 1)/((n - 2)(n - 3)) across it,
+    from the means of 1/chi-square, and no slant on average (derived)."""
+    law = _Law(np.array([1.0, 2.0]), np.diag([4.0, 9.0]), 40, 41, 1.0, 0.95)
+    l11, l21, l22 = law.root
+    assert (l11**2).mean() == pytest.approx(9 * 40 / 38, rel=0.01)
+    assert (l21**2 + l22**2).mean() == pytest.approx(4 * 40 * 39 / (38 * 37), rel=0.01)
+    assert (l11 * l21).mean() == pytest.approx(0, abs=0.1)
 
 
 def _truth(mean: np.ndarray, covariance: np.ndarray, radius: float) -> float:
