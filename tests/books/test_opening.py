@@ -61,6 +61,13 @@ def test_four_who_open_new_books_at_once_all_get_them(nowhere):
     assert at_once(4, lambda _: open_books(nowhere).close()) == []
 
 
+def test_many_new_files_are_each_opened_by_four_at_once(tmp_path):
+    """A new SQLite file turns to its journal once, and refuses whoever does so at the same time."""
+    for number in range(40):
+        where = str(tmp_path / f"{number}.db")
+        assert at_once(4, lambda _, where=where: open_books(where).close()) == []
+
+
 def test_newer_books_are_refused(nowhere):
     with open_books(nowhere) as books, books.writing() as c:
         c.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -20,6 +21,9 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 
 from kitwright.books.migrations import VERSIONS, migrate
 from kitwright.errors import FaultError, InputError
+
+_TURNS: Final = 100
+_TURN_SECONDS: Final = 0.02
 
 BUSY_SECONDS: Final = 20.0
 
@@ -142,12 +146,27 @@ def _sqlite(shown: str, busy_seconds: float) -> Engine:
 
 def _set_up(connection: sqlite3.Connection, record: object) -> None:
     connection.isolation_level = None  # transactions are begun by _begin alone
+    _write_ahead(connection)
     for pragma in (
-        "journal_mode = WAL",
         "synchronous = NORMAL",
         "recursive_triggers = ON",  # so that REPLACE meets the guards of what it would remove
     ):
         connection.execute(f"PRAGMA {pragma}").close()
+
+
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Keep a write-ahead journal. A new file turns to it once, and there SQLite refuses at once
+    while somebody else does the same, however long it would wait elsewhere.
+    """
+    for more in reversed(range(_TURNS)):
+        try:
+            connection.execute("PRAGMA journal_mode = WAL").close()
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or not more:
+                raise
+            time.sleep(_TURN_SECONDS)
+        else:
+            return
 
 
 def _begin(connection: Connection) -> None:
