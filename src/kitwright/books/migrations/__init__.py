@@ -10,7 +10,7 @@ from typing import Final
 
 from sqlalchemy import Connection
 
-VERSIONS: Final = ("0001",)
+VERSIONS: Final = ("0001", "0002", "0003", "0004", "0005")
 """Every version there has been, the newest last."""
 
 AUTOGENERATE_PLUGINS: Final = ["alembic.autogenerate.*", "alembic.ext.checkconstraint_byname"]

@@ -1,0 +1,10 @@
+"""Batches judged by a sample, and the axes that a machinist's offsets are given in."""
+
+from __future__ import annotations
+
+revision = "0003"
+down_revision = "0002"
+
+
+def upgrade() -> None:
+    """Make the tables."""

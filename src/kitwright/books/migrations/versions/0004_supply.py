@@ -1,0 +1,10 @@
+"""Stock of kit parts, rates of currencies, and what promises rest on."""
+
+from __future__ import annotations
+
+revision = "0004"
+down_revision = "0003"
+
+
+def upgrade() -> None:
+    """Make the tables."""
