@@ -44,13 +44,35 @@ def demo(folder: Path) -> None:
 @click.command()
 @_FOLDER
 @click.option("--port", default=8710, show_default=True, type=click.IntRange(1, 65535))
-def serve(folder: Path, port: int) -> None:
-    """Open the pages of the shop in FOLDER, on this machine only."""
+@click.option("--links", metavar="ADDRESS", help="Where outsiders reach their links.")
+@click.option("--links-listen", default="", metavar="HOST:PORT", help="Where to listen for them.")
+@click.option("--who", default=getpass.getuser, help="Who sets the address; you, where left out.")
+def serve(folder: Path, port: int, links: str | None, links_listen: str, who: str) -> None:
+    """Open the pages of the shop in FOLDER, on this machine only.
+
+    With --links, what fitters and machinists reach by their links is answered at ADDRESS, as
+    http://192.0.2.7:8711. Behind a proxy, or where the name in ADDRESS is not this machine's own,
+    say with --links-listen where to listen.
+    """
+    from kitwright.books.entries import Entry  # noqa: PLC0415
+    from kitwright.books.links import set_address  # noqa: PLC0415
+    from kitwright.web.links.site import create_links_site  # noqa: PLC0415
+    from kitwright.web.serving import LinksDoor, listening_at  # noqa: PLC0415
     from kitwright.web.serving import serve as serve_app  # noqa: PLC0415
     from kitwright.web.site import create_site  # noqa: PLC0415
 
     with open_shop(folder, database=_database()) as books:
-        serve_app(create_site(books), port=port)
+        door = None
+        if links is not None:
+            with books.writing() as connection:
+                address = set_address(connection, links, Entry(who=who, recorded=_now()))
+            at, outside = listening_at(address, links_listen)
+            door = LinksDoor(
+                app=create_links_site(books, address), address=address, host=at, port=outside
+            )
+        elif links_listen:
+            raise InputError("links-listen", "there is no address for links", "give --links too")
+        serve_app(create_site(books), port=port, links=door)
 
 
 @click.command("import")

@@ -29,11 +29,15 @@ WORKSHEETS: Final = Entry("worksheets", "/worksheets", "Worksheets")
 
 @dataclass(frozen=True, kw_only=True)
 class Frame:
-    """What every page shows of the shop it belongs to; kept as `app.state.frame`."""
+    """What every page shows of the shop it belongs to; kept as `app.state.frame`.
+
+    `home` is the first page; empty where there is none, as for those who come by a link.
+    """
 
     shop_name: str
     lead: Lead
     menu: Sequence[Entry] = (WORKSHEETS,)
+    home: str = "/"
 
 
 _templates: Final = cache(environment)
@@ -56,6 +60,7 @@ def page(
         "shop": frame.shop_name,
         "lead": frame.lead,
         "menu": frame.menu,
+        "home": frame.home,
         "page": current,
         "light": light if light in LIGHTS else None,
     }

@@ -34,6 +34,7 @@ _TITLES: Final = {
     403: "Not from here",
     404: "Not found",
     405: "Not this way",
+    410: "This link is closed",
     413: "Too large",
     421: "Not this address",
     422: "This cannot be used",
@@ -67,7 +68,7 @@ def status_of(error: InputError) -> int:
 
 def refusal(request: Request, status: int, problems: Sequence[Problem]) -> Response:
     """The answer to a request that is not answered, as its asker reads it."""
-    if request.scope["path"].startswith("/api/"):
+    if _asks_for_json(request):
         return JSONResponse(
             {
                 "problems": [
@@ -82,6 +83,11 @@ def refusal(request: Request, status: int, problems: Sequence[Problem]) -> Respo
         lines.append(f"and {len(problems) - MOST_LINES} more")
     title = _TITLES.get(status, "This did not work")
     return page(request, "error.html", status=status, title=title, lines=lines)
+
+
+def _asks_for_json(request: Request) -> bool:
+    wanted = request.headers.get("accept", "")
+    return request.scope["path"].startswith("/api/") or wanted.startswith("application/json")
 
 
 def too_large(words: str) -> Problem:

@@ -11,6 +11,13 @@ from kitwright.books.tables.designs import (
     revision,
     revision_step,
 )
+from kitwright.books.tables.links import (
+    fit_up_note,
+    fit_up_record,
+    link,
+    link_address,
+    link_withdrawal,
+)
 from kitwright.books.tables.orders import (
     fit_up,
     fit_up_step,
@@ -50,6 +57,8 @@ __all__ = [
     "design",
     "engine",
     "fit_up",
+    "fit_up_note",
+    "fit_up_record",
     "fit_up_step",
     "gearbox",
     "hole",
@@ -57,6 +66,9 @@ __all__ = [
     "inspection_value",
     "kit",
     "kit_part",
+    "link",
+    "link_address",
+    "link_withdrawal",
     "metadata",
     "movement",
     "order",

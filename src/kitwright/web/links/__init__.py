@@ -1,0 +1,1 @@
+"""The second door: what outsiders reach by a link that the shop gave them, and nothing else."""
