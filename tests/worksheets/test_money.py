@@ -10,11 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kitwright.errors import InputError
+from kitwright.money import to_minor
 from kitwright.worksheets.fields import Case
 from kitwright.worksheets.money import Money, Price, one_currency
 from kitwright.worksheets.reading import read
 
-LETTERS = 'write its three letters, "USD"'
+LETTERS = "write its three letters, as EUR"
 
 
 class Bill(Case):
@@ -59,7 +60,18 @@ def test_a_price_is_rounded_once_to_a_hundredth(amount: float, written: str) -> 
         ({"amount": "-1"}, 'price.amount: "-1" is not an amount; write it as "12.50"'),
         ({"amount": "1e3"}, 'price.amount: "1e3" is not an amount; write it as "12.50"'),
         ({"amount": "nan"}, 'price.amount: "nan" is not an amount; write it as "12.50"'),
-        ({"amount": "1.005"}, 'price.amount: "1.005" is not an amount; write it as "12.50"'),
+        (
+            {"amount": "1.005"},
+            'price.amount: "1.005" has 3 decimals; give USD with 2, as "12.50"',
+        ),
+        (
+            {"amount": "12.5", "currency": "JPY"},
+            'price.amount: "12.5" has 1 decimal; give JPY with none, as "1250"',
+        ),
+        (
+            {"amount": "1.0005", "currency": "KWD"},
+            'price.amount: "1.0005" is not an amount; write it as "12.50"',
+        ),
         ({"amount": "$5"}, 'price.amount: "$5" is not an amount; write it as "12.50"'),
         ({"currency": "usd"}, f'price.currency: "usd" is not a currency; {LETTERS}'),
         ({"currency": "dollars"}, f'price.currency: "dollars" is not a currency; {LETTERS}'),
@@ -69,6 +81,26 @@ def test_what_is_no_money(price: dict[str, Any], line: str) -> None:
     with pytest.raises(InputError) as caught:
         bill(**{"amount": "1.00", "currency": "USD", **price})
     assert caught.value.lines == [line]
+
+
+# ISO 4217, list one: JPY has no minor unit in use, KWD has three decimals, and most have two.
+@pytest.mark.parametrize(
+    ("currency", "given", "written"),
+    [("JPY", "1250", "1250"), ("KWD", "12.505", "12.505"), ("EUR", "12.5", "12.50")],
+)
+def test_an_amount_has_its_currencys_decimals(currency: str, given: str, written: str) -> None:
+    money = bill(amount=given, currency=currency)
+    assert money.text == f"{given} {currency}"
+    price = Price.of(money.amount.exact, currency)
+    assert price.text == f"{written} {currency}"
+    assert price.exact == money.amount.exact
+
+
+@given(st.integers(-(10**12), 10**12), st.sampled_from(["JPY", "USD", "KWD"]))
+def test_minor_units_go_through_unchanged(minor: int, currency: str) -> None:
+    price = Price.of_minor(minor, currency)
+    assert Price.of(price.exact, currency) == price
+    assert to_minor(price.exact, currency) == minor
 
 
 def test_one_currency_only() -> None:

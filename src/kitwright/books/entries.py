@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -13,6 +12,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from kitwright.errors import InputError, Problem
+from kitwright.money import check_currency, from_minor
 
 LONGEST_WORDS: Final = 200
 LONGEST_TEXT: Final = 4000
@@ -148,23 +148,6 @@ def plain_json(value: Any, *, where: str) -> Any:
 
 # ── money ────────────────────────────────────────────────────────────────────────────────
 
-_CURRENCY: Final = re.compile(r"[A-Z]{3}")
-
-
-def currency(value: object, *, where: str = "currency") -> str:
-    """A currency's code (ISO 4217)."""
-    if not isinstance(value, str) or not _CURRENCY.fullmatch(value):
-        raise InputError(where, f'"{value}" is not a currency', "write its three letters, as EUR")
-    return value
-
-
-_MINOR_DIGITS: Final = {
-    **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG"), 0),
-    **dict.fromkeys(("RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"), 0),
-    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
-}
-"""Decimals of the minor unit where they are not two: ISO 4217, the money in use."""
-
 
 @dataclass(frozen=True)
 class Money:
@@ -184,11 +167,11 @@ class Money:
         >>> [str(Money(129900, each).amount) for each in ("EUR", "JPY", "KWD")]
         ['1299.00', '129900', '129.900']
         """
-        return Decimal(self.minor).scaleb(-_MINOR_DIGITS.get(self.currency, 2))
+        return from_minor(self.minor, self.currency)
 
     def columns(self, name: str) -> dict[str, Any]:
         """The two columns of a kept amount, which may not be negative; `name` leads the error."""
         return {
             f"{name}_minor": whole(self.minor, where=name),
-            f"{name}_currency": currency(self.currency, where=f"{name} currency"),
+            f"{name}_currency": check_currency(self.currency, where=f"{name} currency"),
         }

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, insert, select, update
 
 from kitwright.books import rows
-from kitwright.books.entries import currency, one_of, words
+from kitwright.books.entries import one_of, words
 from kitwright.books.tables import party, shop
 from kitwright.books.tables.shop import GUARDS, LEADS, ROLES, UNDECIDED
 from kitwright.errors import MissingError
+from kitwright.money import check_currency
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,7 +34,7 @@ def set_shop(connection: Connection, given: Shop) -> None:
     values = {
         "name": words(given.name, where="name"),
         "lead": one_of(given.lead, LEADS, where="lead"),
-        "currency": currency(given.currency),
+        "currency": check_currency(given.currency),
         "guard": one_of(given.guard, GUARDS, where="guard"),
         "undecided": one_of(given.undecided, UNDECIDED, where="undecided"),
     }

@@ -1,28 +1,34 @@
 """Money at the edge: a decimal amount as text, with its currency; never a float.
 
-Inside a calculation a price may be a float; it comes back to the edge rounded to a hundredth.
+Inside a calculation a price may be a float; it comes back to the edge rounded to the currency's
+smallest unit.
 """
 
 from __future__ import annotations
 
 import re
-from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Final, Self
 
-from pydantic import AfterValidator, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import (
+    AfterValidator,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationError,
+    model_validator,
+)
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, core_schema
+from pydantic_core import CoreSchema, InitErrorDetails, core_schema
 
 from kitwright.errors import InputError
+from kitwright.money import MOST_DECIMALS, check_currency, decimals_of, from_minor, to_minor
 from kitwright.worksheets.fields import AnswerPart, Part, refused
 
-_AMOUNT: Final = re.compile(r"\d{1,12}(?:\.\d{1,2})?")
-_CURRENCY: Final = re.compile(r"[A-Z]{3}")
+_AMOUNT: Final = re.compile(rf"\d{{1,12}}(?:\.\d{{1,{MOST_DECIMALS}}})?")
 
 
 class Amount:
-    """An amount of money as written, zero or more, to a hundredth: "12.50"."""
+    """An amount of money as written, zero or more: "12.50"; its currency says how many decimals."""
 
     __slots__ = ("exact", "text")
 
@@ -70,11 +76,10 @@ class Amount:
 
 
 def _known(currency: str) -> str:
-    if not _CURRENCY.fullmatch(currency):
-        raise refused(
-            InputError("", f'"{currency[:20]}" is not a currency', 'write its three letters, "USD"')
-        )
-    return currency
+    try:
+        return check_currency(currency)
+    except InputError as error:
+        raise refused(error) from None
 
 
 Currency = Annotated[str, AfterValidator(_known)]
@@ -86,6 +91,21 @@ class Money(Part):
 
     amount: Amount
     currency: Currency
+
+    @model_validator(mode="after")
+    def _as_fine_as_its_currency(self) -> Self:
+        most, given = decimals_of(self.currency), len(self.amount.text.partition(".")[2])
+        if given > most:
+            example = f"{from_minor(1250, self.currency)}"
+            expected = f'give {self.currency} with {most or "none"}, as "{example}"'
+            found = f'"{self.amount.text}" has {given} decimal{"s" if given > 1 else ""}'
+            detail = InitErrorDetails(
+                type=refused(InputError("", found, expected)),
+                loc=("amount",),
+                input=self.amount.text,
+            )
+            raise ValidationError.from_exception_data("Money", [detail])
+        return self
 
     @property
     def text(self) -> str:
@@ -101,13 +121,22 @@ class Price(AnswerPart):
 
     @classmethod
     def of(cls, amount: float | Fraction, currency: str) -> Self:
-        """The amount to a hundredth, halves to even.
+        """The amount to its currency's smallest unit, halves to the even one.
 
         >>> Price.of(12.345, "USD").text, Price.of(-0.001, "USD").text
         ('12.34 USD', '0.00 USD')
         """
         exact = amount if isinstance(amount, Fraction) else Fraction(repr(amount))
-        return cls(amount=f"{Decimal(round(100 * exact)).scaleb(-2):f}", currency=currency)
+        return cls.of_minor(to_minor(exact, currency), currency)
+
+    @classmethod
+    def of_minor(cls, minor: int, currency: str) -> Self:
+        """So many of its currency's smallest unit.
+
+        >>> Price.of_minor(129900, "JPY").text
+        '129900 JPY'
+        """
+        return cls(amount=f"{from_minor(minor, currency):f}", currency=currency)
 
     @property
     def exact(self) -> Fraction:
