@@ -23,7 +23,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from kitwright.errors import FaultError, InputError, MissingError, Problem
-from kitwright.web.pages import page
+from kitwright.web.pages import frame_of, page
 from kitwright.worksheets.reading import told
 
 LOG: Final = logging.getLogger("kitwright.web")
@@ -120,13 +120,21 @@ def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     path = request.scope["path"]
     problem = {
-        404: Problem("", f"there is no page {path}", "start at the first page"),
+        404: Problem("", f"there is no page {path}", _start(request)),
         405: Problem("", f"{path} does not take {request.method}", "see the docs"),
         413: too_large(str(error.detail)),
     }.get(error.status_code, Problem("", str(error.detail)))
     response = refusal(request, error.status_code, [problem])
     response.headers.update(error.headers or {})
     return response
+
+
+def _start(request: Request) -> str:
+    return (
+        "start at the first page"
+        if frame_of(request).home
+        else "use the link that the shop gave you"
+    )
 
 
 def install(app: FastAPI) -> None:
