@@ -29,6 +29,7 @@ from kitwright.books.tables.orders import (
     variant,
     variant_option,
 )
+from kitwright.books.tables.samples import sample, sample_bell, sample_verdict
 from kitwright.books.tables.shop import car, engine, gearbox, party, shop
 from kitwright.books.tables.stock import (
     batch,
@@ -77,6 +78,9 @@ __all__ = [
     "party",
     "revision",
     "revision_step",
+    "sample",
+    "sample_bell",
+    "sample_verdict",
     "shop",
     "variant",
     "variant_option",

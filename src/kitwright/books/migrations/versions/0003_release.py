@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from kitwright.books.migrations.release import samples
+
 revision = "0003"
 down_revision = "0002"
 
 
 def upgrade() -> None:
     """Make the tables."""
+    samples.create()
