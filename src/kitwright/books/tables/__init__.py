@@ -18,6 +18,7 @@ from kitwright.books.tables.links import (
     link_address,
     link_withdrawal,
 )
+from kitwright.books.tables.machinists import machine_axes
 from kitwright.books.tables.orders import (
     fit_up,
     fit_up_step,
@@ -28,6 +29,13 @@ from kitwright.books.tables.orders import (
     order_step,
     variant,
     variant_option,
+)
+from kitwright.books.tables.parts import (
+    bill_part,
+    inspection_count,
+    part,
+    part_movement,
+    sending,
 )
 from kitwright.books.tables.samples import sample, sample_bell, sample_verdict
 from kitwright.books.tables.shop import car, engine, gearbox, party, shop
@@ -48,6 +56,7 @@ __all__ = [
     "batch_step",
     "bell",
     "bell_now",
+    "bill_part",
     "block_population",
     "car",
     "characteristic",
@@ -64,23 +73,28 @@ __all__ = [
     "gearbox",
     "hole",
     "inspection",
+    "inspection_count",
     "inspection_value",
     "kit",
     "kit_part",
     "link",
     "link_address",
     "link_withdrawal",
+    "machine_axes",
     "metadata",
     "movement",
     "order",
     "order_option",
     "order_step",
+    "part",
+    "part_movement",
     "party",
     "revision",
     "revision_step",
     "sample",
     "sample_bell",
     "sample_verdict",
+    "sending",
     "shop",
     "variant",
     "variant_option",

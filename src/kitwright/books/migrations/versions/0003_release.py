@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kitwright.books.migrations.release import samples
+from kitwright.books.migrations.release import machinists, samples
 
 revision = "0003"
 down_revision = "0002"
@@ -11,3 +11,4 @@ down_revision = "0002"
 def upgrade() -> None:
     """Make the tables."""
     samples.create()
+    machinists.create()
