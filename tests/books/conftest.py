@@ -242,8 +242,8 @@ class Workshop:
             else:
                 decisions.decide(c, serial, kind, self.entry(), why=why)
 
-    def release_in(self, connection: Connection, serial: str) -> None:
-        """Release a bell by the rule, on its newest inspection or on one of its depth."""
+    def inspect_in(self, connection: Connection, serial: str) -> int:
+        """A bell's newest inspection, or a new one of its depth."""
         batch = standing.one(connection, serial).batch_id
         numbers = [each.id for each in inspections.inspections_of(connection, serial)]
         if not numbers:
@@ -251,13 +251,17 @@ class Workshop:
             numbers = inspections.record_inspections(
                 connection, batch, [serial], [depth], "bridge", self.entry()
             )
+        return numbers[-1]
+
+    def release_in(self, connection: Connection, serial: str) -> None:
+        """Release a bell by the rule, on its newest inspection or on one of its depth."""
         decisions.decide(
             connection,
             serial,
             "release",
             self.entry(),
             rule="guard by U",
-            inspection_id=numbers[-1],
+            inspection_id=self.inspect_in(connection, serial),
         )
 
     def fit_up(self, serial: str) -> int:

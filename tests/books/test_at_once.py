@@ -8,7 +8,17 @@ from datetime import date
 
 import pytest
 
-from kitwright.books import decisions, designs, fitups, movements, orders, places, standing, stock
+from kitwright.books import (
+    decisions,
+    designs,
+    fitups,
+    inspections,
+    movements,
+    orders,
+    places,
+    standing,
+    stock,
+)
 from kitwright.books.characteristics import length_of, set_characteristics
 from kitwright.books.verifying import verify
 from kitwright.errors import MoveError
@@ -151,9 +161,14 @@ def test_whole_batches_in_opposite_order(workshop):
     """Two decide on the same bells, listed from both ends: one wins them all, nobody hangs."""
     entry = workshop.entry()
     serials = workshop.serials
+    with workshop.books.writing() as c:
+        depth = inspections.Measured(workshop.characteristics[1], [182.5] * len(serials), 0.01)
+        numbers = inspections.record_inspections(
+            c, workshop.batch, serials, [depth], "bridge", entry
+        )
     ended = at_once(
         workshop.books,
-        lambda c: decisions.decide_many(c, serials, "release", entry),
+        lambda c: decisions.decide_many(c, serials, "release", entry, inspection_ids=numbers),
         lambda c: decisions.decide_many(c, serials[::-1], "reject", entry),
     )
     (lost,) = filter(None, ended)

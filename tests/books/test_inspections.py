@@ -13,7 +13,7 @@ from hypothesis.extra.numpy import arrays
 from kitwright.books import decisions, inspections
 from kitwright.books.inspections import Measured
 from kitwright.books.verifying import verify
-from kitwright.errors import InputError, MissingError
+from kitwright.errors import InputError, MissingError, MoveError
 
 
 def measured(workshop, count=4):
@@ -119,8 +119,13 @@ def test_evidence_is_of_the_bell_itself(workshop):
             f"bell {first}: inspection {numbers[1]} is not of this bell; name one of its own",
             f"bell {second}: inspection {2**70} is not of this bell; name one of its own",
         ]
+        with pytest.raises(MoveError) as bare:
+            decisions.decide_many(
+                c, [first, second], "release", workshop.entry(), inspection_ids=[numbers[0], None]
+            )
+        assert bare.value.lines == [f"bell {second}: it was not measured; import its inspection"]
         decisions.decide_many(
-            c, [first, second], "release", workshop.entry(), inspection_ids=[numbers[0], None]
+            c, [first, second], "release", workshop.entry(), inspection_ids=numbers[:2]
         )
 
 

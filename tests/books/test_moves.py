@@ -87,7 +87,15 @@ def test_the_books_allow_these_and_no_others(workshop, state):
         outcome = None
         try:
             with workshop.books.writing() as c:
-                decisions.decide(c, serial, kind, workshop.entry(), order_id=order_id, why="to see")
+                decisions.decide(
+                    c,
+                    serial,
+                    kind,
+                    workshop.entry(),
+                    order_id=order_id,
+                    why="to see",
+                    inspection_id=workshop.inspect_in(c, serial),
+                )
                 outcome = standing.one(c, serial)
                 raise _UndoneError  # so that every kind meets the same state
         except MoveError as refused:
@@ -135,7 +143,7 @@ def test_a_bell_must_be_where_the_decision_finds_it(workshop):
     (serial, *_) = workshop.make(1, back=False)
     order_id = workshop.order()
     with workshop.books.writing() as c:
-        decisions.decide(c, serial, "release", workshop.entry())
+        workshop.release_in(c, serial)
         decisions.decide(c, serial, "allocate", workshop.entry(), order_id=order_id)
         with pytest.raises(MoveError, match=r"it is at machinist \d+; bring it there first: shelf"):
             decisions.decide(c, serial, "ship", workshop.entry())

@@ -215,7 +215,20 @@ def test_a_bell_released_at_the_machinist_is_counted(demo_books: Books) -> None:
     with demo_books.writing() as connection:
         made = [each.serial for each in standing.where(connection, bell_now.c.batch_id == 3)]
         assert standing.one(connection, made[0]).place_name == "machinist"
-        decisions.decide(connection, made[0], "release", at(8), rule="guard by U")
+        first = characteristics.characteristics(
+            connection, stock.get_batch(connection, 3).revision_id
+        )
+        numbers = inspections.record_inspections(
+            connection,
+            3,
+            made[:1],
+            [inspections.Measured(first[0].id, [[0.0, 0.0]], 0.004)],
+            "a gauge at the machinist's",
+            at(7),
+        )
+        decisions.decide(
+            connection, made[0], "release", at(8), rule="guard by U", inspection_id=numbers[0]
+        )
     assert counted() == (before[0], 1)
 
 

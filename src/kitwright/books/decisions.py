@@ -13,7 +13,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, select
 from sqlalchemy.exc import IntegrityError
 
-from kitwright.books import bulk, moves, rows, standing
+from kitwright.books import bulk, moves, rows, samples, standing
 from kitwright.books.entries import Entry, each_once, reason, sentence
 from kitwright.books.movements import signed, write_bell_movements
 from kitwright.books.places import Place
@@ -84,7 +84,8 @@ def decide_many(
     rule
         The rule that was applied, as the shop has it.
     inspection_ids
-        The evidence: an inspection of that same bell.
+        The evidence: an inspection of that same bell. A bell is released without one only on an
+        accepted sample of its batch, by the rule of that sample.
     order_ids
         Needed to allocate; later decisions keep the order's number by themselves.
     why
@@ -100,8 +101,8 @@ def decide_many(
     InputError
         A bell listed twice, a reason that is missing, evidence that is not of this bell.
     MoveError
-        A decision that the bell's state or place does not allow, or one that came second. Every
-        bell that it concerns has a line.
+        A decision that the bell's state or place does not allow, or one that came second; a release
+        without evidence. Every bell that it concerns has a line.
     """
     count = len(serials)
     each_once(serials, where="bell")
@@ -118,6 +119,7 @@ def decide_many(
     _check_orders(bells, kind_of, orders)
     evidence = _each(inspection_ids, count, where="inspection")
     _check_evidence(connection, bells, evidence)
+    _check_sampled(connection, bells, kind_of, evidence, rule)
     ways = _ways(connection, bells, kind_of, orders)
     if not count:
         return bells
@@ -227,6 +229,35 @@ def _check_evidence(
         if found.get(number) != bell.bell_id
     ]:
         raise InputError.of(problems)
+
+
+def _check_sampled(
+    connection: Connection,
+    bells: Sequence[Standing],
+    kinds: Sequence[str],
+    evidence: Sequence[int | None],
+    rule: str | None,
+) -> None:
+    """A bell that was not measured is released by an accepted sample of its batch or not at all."""
+    unmeasured = [
+        bell
+        for bell, kind, number in zip(bells, kinds, evidence, strict=True)
+        if kind == "release" and number is None
+    ]
+    if not unmeasured:
+        return
+    accepted = samples.accepted_for(connection, [bell.bell_id for bell in unmeasured])
+    problems = []
+    for bell in unmeasured:
+        sample = accepted.get(bell.bell_id)
+        if sample is None:
+            problems.append(Problem(bell.named, "it was not measured", "import its inspection"))
+        elif rule != sample.rule:
+            problems.append(
+                Problem(bell.named, f'released by "{rule}"', f'name the rule "{sample.rule}"')
+            )
+    if problems:
+        raise MoveError.of(problems)
 
 
 def _ways(

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Select, select, text
 
-from kitwright.books import moves, standing, steps
+from kitwright.books import moves, samples, standing, steps
 from kitwright.books.opening import Books
 from kitwright.books.tables import (
     batch,
@@ -30,6 +30,9 @@ from kitwright.books.tables import (
     order_step,
     revision,
     revision_step,
+    sample,
+    sample_bell,
+    sample_verdict,
 )
 
 _NEVER_NEGATIVE: Final = frozenset({"floor", "scrap", "birth"})
@@ -48,6 +51,7 @@ def verify(books: Books) -> list[str]:
             *_fit_ups(connection),
             *_revisions(connection),
             *_inspections(connection),
+            *_samples(connection),
         ]
 
 
@@ -101,9 +105,10 @@ def _bells(connection: Connection) -> Iterator[str]:
         .order_by(movement.c.bell_id, movement.c.number),
     )
     found = {each.bell_id: each for each in standing.where(connection)}
+    sampled = _accepted(connection)
     for bell_id, serial in connection.execute(select(bell.c.id, bell.c.serial).order_by(bell.c.id)):
         named = f"bell {serial}"
-        state = yield from _walked(named, decided.get(bell_id, []))
+        state = yield from _walked(named, decided.get(bell_id, []), sampled.get(bell_id, {}))
         place = yield from _carried(named, moved.get(bell_id, []))
         shown = found.get(bell_id)
         if shown is None:
@@ -118,7 +123,22 @@ def _bells(connection: Connection) -> Iterator[str]:
             yield f"{named}: it is {state} and at {place[0]}"
 
 
-def _walked(named: str, lines: list[Any]) -> Generator[str, None, str]:
+def _accepted(connection: Connection) -> dict[int, dict[str, Any]]:
+    """Bell → the rule of each accepted sample that left it out, and when that was judged."""
+    query = (
+        select(sample_bell.c.bell_id, sample.c.n, sample.c.c, sample_verdict.c.recorded)
+        .join(sample, sample.c.id == sample_bell.c.sample_id)
+        .join(sample_verdict, sample_verdict.c.sample_id == sample.c.id)
+        .where(sample_bell.c.drawn == 0, sample_verdict.c.verdict == "accept")
+        .order_by(sample.c.id.desc())
+    )
+    found: dict[int, dict[str, Any]] = defaultdict(dict)
+    for bell_id, n, c, judged in connection.execute(query).all():
+        found[bell_id][samples.rule_of(n, c)] = judged
+    return found
+
+
+def _walked(named: str, lines: list[Any], sampled: dict[str, Any]) -> Generator[str, None, str]:
     state = moves.BELL.born
     before = None
     for count, line in enumerate(lines, start=1):
@@ -130,7 +150,9 @@ def _walked(named: str, lines: list[Any]) -> Generator[str, None, str]:
         if kind in moves.NEED_REASON and not (why or "").strip():
             yield f'{named}: decision {number}, "{kind}", has no reason'
         if kind == "release":
-            for missing, given in (("evidence", line.inspection_id), ("rule", line.rule)):
+            judged = sampled.get(line.rule)
+            evidence = line.inspection_id or (judged is not None and judged <= line.recorded)
+            for missing, given in (("evidence", evidence), ("rule", line.rule)):
                 if not given:
                     yield f'{named}: decision {number}, "release", has no {missing}'
         if before is not None and (
@@ -320,3 +342,28 @@ def _inspections(connection: Connection) -> Iterator[str]:
     )
     for decision_id, inspection_id in connection.execute(strange):
         yield f"decision {decision_id}: inspection {inspection_id} is of another bell"
+
+
+def _samples(connection: Connection) -> Iterator[str]:
+    """A sample is drawn again from its lot and seed, and comes out the same."""
+    labels = {row.id: row.label for row in connection.execute(select(batch.c.id, batch.c.label))}
+    query = select(sample.c.id, sample.c.batch_id).order_by(sample.c.id)
+    for sample_id, batch_id in connection.execute(query).all():
+        one = samples.get_sample(connection, sample_id)
+        named = f"batch {labels[batch_id]}, {one.named}"
+        lot = samples.lot_of(connection, sample_id)
+        kept = [each.serial for each in lot if each.drawn]
+        if len(lot) < one.n or samples.drawn_again(connection, sample_id) != kept:
+            yield f"{named}: its seed draws other bells than are kept"
+        if [each.place for each in lot] != list(range(1, len(lot) + 1)):
+            yield f"{named}: its lot is not numbered from 1"
+        if one.verdict is not None and (one.verdict == "accept") != ((one.found or 0) <= one.c):
+            yield f"{named}: {one.verdict} with {one.found} bad, {one.c} allowed"
+    strange = (
+        select(sample_bell.c.sample_id, bell.c.serial)
+        .join(sample, sample.c.id == sample_bell.c.sample_id)
+        .join(bell, bell.c.id == sample_bell.c.bell_id)
+        .where(bell.c.batch_id != sample.c.batch_id)
+    )
+    for sample_id, serial in connection.execute(strange).all():
+        yield f"sample {sample_id}: bell {serial} is of another batch"
