@@ -173,7 +173,7 @@ def test_a_line_stands(lot, name):
     with lot.books.writing() as c:
         number = draw_in(c, lot)
         samples.give_verdict(c, number, "accept", found=0, entry=lot.entry())
-    for act in (table.update().values({table.c[-1]: table.c[-1]}), table.delete()):
+    for act in (table.update().values({list(table.c)[-1]: list(table.c)[-1]}), table.delete()):
         with (
             pytest.raises(sa.exc.IntegrityError, match=f"a line of {name} stands"),
             lot.books.writing() as c,
