@@ -44,6 +44,7 @@ CONTENTS: Final = (
     Heading("control-chart", "quality", "Is the process steady, or has something changed?"),
     Heading("sampling-plan", "quality", "How many must be looked at, and how many may be bad?"),
     Heading("gauge-study", "quality", "How much of what is measured is the gauge?"),
+    Heading("containment", "shell", "Why is a certified shell not a matter of taste?"),
 )
 
 

@@ -121,6 +121,19 @@ def say_chance(chance: float) -> str:
     return f"{plain(100 * chance, decimals)} %"
 
 
+def say_energy(joules: float) -> str:
+    """An energy in J or kJ, to three figures.
+
+    >>> say_energy(5512.5), say_energy(683.94), say_energy(4.2), say_energy(0)
+    ('5.51 kJ', '684 J', '4.20 J', '0 J')
+    """
+    if joules == 0:
+        return "0 J"
+    value, unit = (joules, "J") if abs(joules) < 999.5 else (joules / 1000, "kJ")
+    decimals = min(6, max(0, 2 - math.floor(math.log10(abs(value)))))
+    return f"{plain(value, decimals)} {unit}"
+
+
 # ── how a number is written, by the ending of its name ───────────────────────────────────
 
 
@@ -141,6 +154,10 @@ def _chance(value: float, uncertainty: float | None, lead: Lead) -> Shown:
     return Shown(say_chance(value), "")
 
 
+def _energy(value: float, uncertainty: float | None, lead: Lead) -> Shown:
+    return Shown(say_energy(value), "")
+
+
 def _with_unit(unit: str, usual: int) -> Callable[[float, float | None, Lead], Shown]:
     def write(value: float, uncertainty: float | None, lead: Lead) -> Shown:
         return Shown(f"{plain(value, decimals_for(uncertainty, usual=usual))} {unit}", "")
@@ -154,12 +171,17 @@ _BY_ENDING: Final[dict[str, Callable[[float, float | None, Lead], Shown]]] = {
     "mrad": _with_unit("mrad", 2),
     "hz": _with_unit("Hz", 1),
     "s": _with_unit("s", 2),
+    "j": _energy,
+    "kg": _with_unit("kg", 3),
 }
+_SPEED: Final = _with_unit("m/s", 1)
 
 
 def _writer(name: str) -> Callable[[float, float | None, Lead], Shown]:
     if name.startswith(("chance", "share")) or name.endswith(("_share", "_chance")):
         return _chance
+    if name.endswith("_m_s"):
+        return _SPEED
     if name.endswith("clock_deg"):
         return _clock
     return _BY_ENDING.get(name.rsplit("_", 1)[-1], _bare)

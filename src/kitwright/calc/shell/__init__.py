@@ -1,0 +1,1 @@
+"""What a bell rings like, and what a bursting disc brings against its wall."""

@@ -1,0 +1,1 @@
+"""Worksheets of the shell: its tones, what a bursting disc brings, which bell to choose."""
