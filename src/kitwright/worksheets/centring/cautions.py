@@ -21,3 +21,13 @@ MAKERS: Final = Caution(
     "What the makers of engine, bell, gearbox and dowels say about fitting, sizes, limits, bolts "
     "and method comes before this sheet.",
 )
+DRIVEN: Final = Caution(
+    "WARNING",
+    "Dowels are driven and drawn with hammer, punch and heat: wear eye protection and gloves; keep "
+    "flame away from fuel, oil and brake cleaner.",
+)
+NO_DRESSING: Final = Caution(
+    "CAUTION",
+    "Do not dress the dowel or the hole to make a bell go on, and do not pull it home with its "
+    "bolts: take it off and turn the dowels again.",
+)

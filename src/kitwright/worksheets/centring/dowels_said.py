@@ -6,14 +6,13 @@ import math
 from typing import Final
 
 from kitwright.units import Lead, say_clock, say_length
-from kitwright.worksheets.centring.cautions import BY_HAND, MAKERS, STANDS
+from kitwright.worksheets.centring.cautions import BY_HAND, DRIVEN, MAKERS, NO_DRESSING, STANDS
 from kitwright.worksheets.centring.dowels_case import (
     CandidateRow,
     DowelsAnswer,
     LearnedAnswer,
     NextTurnAnswer,
 )
-from kitwright.worksheets.declaration import Caution
 
 HOW: Final = (
     "For each pair of sizes, and each side of the dowels' line to which their slots can point, the "
@@ -28,21 +27,7 @@ SOURCES: Final = (
     "Sizes of 7, 14 and 21 thou, and turning a slot to about 5 degrees: common practice, no source",
 )
 
-CAUTIONS: Final = (
-    STANDS,
-    BY_HAND,
-    Caution(
-        "WARNING",
-        "Dowels are driven and drawn with hammer, punch and heat: wear eye protection and gloves; "
-        "keep flame away from fuel, oil and brake cleaner.",
-    ),
-    Caution(
-        "CAUTION",
-        "Do not dress the dowel or the hole to make a bell go on, and do not pull it home with its "
-        "bolts: take it off and turn the dowels again.",
-    ),
-    MAKERS,
-)
+CAUTIONS: Final = (STANDS, BY_HAND, DRIVEN, NO_DRESSING, MAKERS)
 
 EXAMPLE: Final = """
 # Which eccentric dowels, turned to where, put this bore right?
