@@ -68,7 +68,7 @@ def test_castings_have_their_ways(workshop):
     with workshop.books.writing() as c:
         for way in (
             (places.FLOOR, places.SHELF),
-            (places.SCRAP, places.FLOOR),
+            (places.SCRAP, places.BIRTH),
             (places.BIRTH, places.FLOOR),
             (places.FLOOR, places.customer(workshop.customer)),
         ):

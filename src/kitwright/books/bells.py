@@ -8,7 +8,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, select
 
-from kitwright.books import decisions, places, rows, standing, steps
+from kitwright.books import decisions, order_parts, places, rows, standing, steps
 from kitwright.books.entries import Entry, reason
 from kitwright.books.inspections import Inspection, inspections_of
 from kitwright.books.movements import move_bells
@@ -109,7 +109,8 @@ def withdraw(
 ) -> list[Holder]:
     """Withdraw bells after their release; give whoever holds them, to be told.
 
-    An order that a bell was allocated to has none any more: it is promised again, as it was.
+    An order that a bell was allocated to has none any more: it is promised again, as it was, and
+    the parts that were set aside with it are free.
 
     Raises
     ------
@@ -122,6 +123,8 @@ def withdraw(
         if bell.state == "allocated" and bell.order_id is not None:
             told = f"{bell.named} is withdrawn: {why}"
             steps.take(connection, steps.ORDER, bell.order_id, "promised", entry, why=told)
+    waiting = [bell.order_id for bell in before if bell.state == "allocated" and bell.order_id]
+    order_parts.free(connection, waiting, entry, why=f"withdrawn: {why}")
     return _holders(connection, before)
 
 

@@ -16,7 +16,14 @@ from kitwright.books.characteristics import Characteristic, characteristics
 from kitwright.books.entries import Entry, each_once, words
 from kitwright.books.lengths import lengths
 from kitwright.books.movements import signed
-from kitwright.books.tables import bell, bell_now, decision, inspection, inspection_value
+from kitwright.books.tables import (
+    bell,
+    bell_now,
+    decision,
+    inspection,
+    inspection_count,
+    inspection_value,
+)
 from kitwright.books.tables.columns import LONGEST_MM
 from kitwright.books.transactions import all_or_nothing
 from kitwright.calc.checks import Floats
@@ -84,6 +91,11 @@ def record_inspections(
                 for name, parts in columns.items()
             },
         },
+    )
+    bulk.insert(
+        connection,
+        inspection_count,
+        {"inspection_id": numbers, "value_count": [len(measured)] * count},
     )
     return numbers
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, or_, select
 
-from kitwright.books import conversions, designs, rows
+from kitwright.books import conversions, designs, parts, rows
 from kitwright.books.entries import Money, whole, words
 from kitwright.books.tables import kit, kit_part, variant, variant_option
 from kitwright.errors import InputError
@@ -108,18 +108,24 @@ def add_part(
     cost: Money,
     variant_id: int | None = None,
 ) -> int:
-    """Add a line to a kit's bill, for all its variants or for one; give its number."""
+    """Add a line to a kit's bill, for all its variants or for one; give its number.
+
+    Where a part of that name is kept by count (`parts`), the line is tied to it.
+    """
     if variant_id is not None and get_variant(connection, variant_id).kit_id != kit_id:
         raise InputError("variant", "is of another kit", "name one of the kit's own")
-    return rows.add(
+    name = words(name, where="name")
+    line = rows.add(
         connection,
         kit_part,
         kit_id=kit_id,
         variant_id=variant_id,
-        name=words(name, where="name"),
+        name=name,
         count=whole(count, where="count", least=1),
         **cost.columns("cost"),
     )
+    parts.tie_by_name(connection, line, name)
+    return line
 
 
 def add_option(connection: Connection, variant_id: int, name: str, price: Money) -> int:

@@ -145,6 +145,7 @@ ROUTES: Final[Mapping[str, frozenset[tuple[str, str]]]] = MappingProxyType(
                 ("floor", "supplier"),
                 ("floor", "birth"),
                 ("floor", "scrap"),
+                ("scrap", "floor"),
             }
         ),
         "bell": frozenset(
@@ -159,9 +160,27 @@ ROUTES: Final[Mapping[str, frozenset[tuple[str, str]]]] = MappingProxyType(
                 ("customer", "scrap"),
             }
         ),
+        "part": frozenset(
+            {
+                ("supplier", "shelf"),
+                ("shelf", "supplier"),
+                ("shelf", "reserved"),
+                ("reserved", "shelf"),
+                ("reserved", "customer"),
+                ("shelf", "customer"),
+                ("customer", "shelf"),
+                ("shelf", "scrap"),
+                ("scrap", "shelf"),
+                ("count", "shelf"),
+                ("shelf", "count"),
+            }
+        ),
     }
 )
 """Item → from where to where it may go. At `birth` a casting ends and a bell begins."""
+
+BOTTOMLESS: Final = frozenset({"supplier", "count"})
+"""Places from which more may come than went there."""
 
 
 def _steps(what: str, born: str, table: Mapping[str, tuple[str, ...]]) -> Moves:

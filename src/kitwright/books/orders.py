@@ -9,9 +9,10 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, select
 
-from kitwright.books import decisions, kits, rows, standing, steps
+from kitwright.books import decisions, kits, order_parts, rows, standing, steps
 from kitwright.books.entries import Entry, Money, day, reason, words
 from kitwright.books.kits import Option
+from kitwright.books.order_parts import Short
 from kitwright.books.shop import get_party
 from kitwright.books.standing import Standing
 from kitwright.books.tables import (
@@ -108,10 +109,11 @@ def promise(
 @all_or_nothing
 def allocate(
     connection: Connection, order_id: int, serial: str, entry: Entry, *, seen: int | None = None
-) -> None:
+) -> list[Short]:
     """Allocate a released bell of the variant's design to a promised order.
 
-    Of two who allocate one bell at once, or two bells to one order, one wins.
+    The parts of its kit that are kept by count are set aside with it; give which are short. Of two
+    who allocate one bell at once, or two bells to one order, one wins.
 
     Raises
     ------
@@ -127,24 +129,27 @@ def allocate(
         )
     decisions.decide(connection, serial, "allocate", entry, order_id=order_id, seen=seen)
     _take(connection, order_id, "allocated", entry)
+    return order_parts.reserve(connection, order_id, entry)
 
 
 @all_or_nothing
 def free(connection: Connection, order_id: int, entry: Entry, *, why: str) -> None:
-    """Take the allocated bell away from an order; the promise stands."""
+    """Take the allocated bell and its parts away from an order; the promise stands."""
     why = reason(why, where="why", needed_by="freeing a bell")
     decisions.decide(
         connection, _bell_to(connection, order_id, "free").serial, "free", entry, why=why
     )
     _take(connection, order_id, "promised", entry, why=why)
+    order_parts.free(connection, [order_id], entry, why=why)
 
 
 @all_or_nothing
-def ship(connection: Connection, order_id: int, entry: Entry) -> None:
-    """Ship an order: its bell leaves the shelf for the customer."""
+def ship(connection: Connection, order_id: int, entry: Entry) -> list[Short]:
+    """Ship an order: its bell and its parts leave for the customer; give what it goes without."""
     bell = _bell_to(connection, order_id, "shipped")
     decisions.decide(connection, bell.serial, "ship", entry)
     _take(connection, order_id, "shipped", entry)
+    return order_parts.send(connection, order_id, entry)
 
 
 def close(connection: Connection, order_id: int, entry: Entry) -> None:
@@ -154,12 +159,13 @@ def close(connection: Connection, order_id: int, entry: Entry) -> None:
 
 @all_or_nothing
 def cancel(connection: Connection, order_id: int, entry: Entry, *, why: str) -> None:
-    """Cancel an order before it ships; a bell that was allocated to it is free again."""
+    """Cancel an order before it ships; what was set aside for it is free again."""
     why = reason(why, where="why", needed_by="cancelling")
     bell = bell_of(connection, order_id)
     _take(connection, order_id, "cancelled", entry, why=why)
     if bell is not None:
         decisions.decide(connection, bell.serial, "free", entry, why=why)
+    order_parts.free(connection, [order_id], entry, why=why)
 
 
 def _take(connection: Connection, order_id: int, to: str, entry: Entry, **more: Any) -> None:

@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from kitwright.books.tables.parts import PART_PLACES
 from kitwright.books.tables.stock import PLACES, WITH_PARTY
 from kitwright.errors import InputError
+
+_KNOWN: Final = tuple(dict.fromkeys((*PLACES, *PART_PLACES)))
 
 
 @dataclass(frozen=True)
@@ -17,8 +20,8 @@ class Place:
     party_id: int | None = None
 
     def __post_init__(self) -> None:
-        if self.name not in PLACES:
-            raise InputError("place", f'"{self.name}" is not known', f"write {', '.join(PLACES)}")
+        if self.name not in _KNOWN:
+            raise InputError("place", f'"{self.name}" is not known', f"write {', '.join(_KNOWN)}")
         if (self.name in WITH_PARTY) != (self.party_id is not None):
             whose = "say whose" if self.name in WITH_PARTY else "it is nobody's"
             raise InputError("place", f'"{self.name}" of party {self.party_id}', whose)
@@ -32,8 +35,12 @@ FLOOR: Final = Place("floor")
 BIRTH: Final = Place("birth")
 """Where a casting ends and a bell begins; nothing stays here."""
 SHELF: Final = Place("shelf")
-"""The shop's shelf: bells."""
+"""The shop's shelf: bells, and kit parts that no order has reserved."""
+RESERVED: Final = Place("reserved")
+"""Kit parts set aside; the order is named beside."""
 SCRAP: Final = Place("scrap")
+COUNT: Final = Place("count")
+"""Where a count takes what it finds too few of, and brings from what it finds too many of."""
 
 
 def supplier(party_id: int) -> Place:

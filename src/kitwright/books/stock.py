@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Connection, case, func, select
 
 from kitwright.books import bulk, designs, places, rows, standing, steps
-from kitwright.books.entries import Entry, Money, day, each_once, reason, whole, words
+from kitwright.books.entries import Entry, Money, day, each_once, moment, reason, whole, words
 from kitwright.books.movements import (
     move_castings,
     write_bell_movements,
@@ -79,6 +79,14 @@ def scrap_castings(
     move_castings(connection, crate_id, count, (places.FLOOR, places.SCRAP), entry, why=why)
 
 
+def take_castings_out_of_scrap(
+    connection: Connection, crate_id: int, count: int, entry: Entry, *, why: str
+) -> None:
+    """Put castings back on the floor that were thrown away by mistake."""
+    why = reason(why, where="why", needed_by="taking castings out of the scrap")
+    move_castings(connection, crate_id, count, (places.SCRAP, places.FLOOR), entry, why=why)
+
+
 def send_castings_back(
     connection: Connection, crate_id: int, count: int, entry: Entry, *, why: str
 ) -> None:
@@ -89,12 +97,40 @@ def send_castings_back(
     move_castings(connection, crate_id, count, way, entry, why=why)
 
 
+@all_or_nothing
+def count_castings(
+    connection: Connection, crate_id: int, counted: int, entry: Entry, *, why: str | None = None
+) -> int:
+    """Write down how many castings of a crate are on the floor; give the difference.
+
+    It is put right as a difference with the supplier, so that the crate adds up to what came in.
+    """
+    whole(counted, where="count")
+    found = get_crate(connection, crate_id)
+    difference = counted - found.on_floor
+    if difference:
+        needed_by = f"a count of {counted} where the books have {found.on_floor}"
+        why = reason(why, where="why", needed_by=needed_by)
+        way = places.supplier(found.supplier_id), places.FLOOR
+        way = way if difference > 0 else (way[1], way[0])
+        move_castings(connection, crate_id, abs(difference), way, entry, why=why)
+    return difference
+
+
 def get_crate(connection: Connection, crate_id: int) -> Crate:
     """The crate of this number."""
     found = _crates(connection, crate.c.id == rows.key_of(crate_id))
     if not found:
         raise MissingError("crate", f"there is no crate number {crate_id}")
     return found[0]
+
+
+def received_at(connection: Connection, crate_id: int) -> datetime:
+    """When a crate's castings came in."""
+    query = select(func.min(movement.c.happened)).where(
+        movement.c.crate_id == rows.key_of(crate_id), movement.c.from_place == "supplier"
+    )
+    return moment(connection.execute(query).scalar_one(), where="received")
 
 
 def crates(connection: Connection, design_id: int | None = None) -> list[Crate]:

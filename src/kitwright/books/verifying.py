@@ -34,6 +34,7 @@ from kitwright.books.tables import (
     sample_bell,
     sample_verdict,
 )
+from kitwright.books.verifying_parts import inspection_count_faults, part_faults
 
 _NEVER_NEGATIVE: Final = frozenset({"floor", "scrap", "birth"})
 
@@ -51,6 +52,8 @@ def verify(books: Books) -> list[str]:
             *_fit_ups(connection),
             *_revisions(connection),
             *_inspections(connection),
+            *inspection_count_faults(connection),
+            *part_faults(connection),
             *_samples(connection),
         ]
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from kitwright.books.migrations.supply import parts
+
 revision = "0004"
 down_revision = "0003"
 
 
 def upgrade() -> None:
     """Make the tables."""
+    parts.create()
