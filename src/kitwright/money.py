@@ -56,7 +56,8 @@ def to_minor(amount: Fraction, currency: str) -> int:
     >>> to_minor(Fraction("12.345"), "EUR"), to_minor(Fraction("12.5"), "JPY")
     (1234, 12)
     """
-    return round(amount * 10 ** decimals_of(currency))
+    scale: int = 10 ** decimals_of(currency)
+    return round(amount * scale)
 
 
 def from_minor(minor: int, currency: str) -> Decimal:

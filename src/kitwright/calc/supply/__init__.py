@@ -1,0 +1,1 @@
+"""Supply: what a kit costs, when to send castings, what can be promised."""
