@@ -171,6 +171,11 @@ def of_machinist(connection: Connection, machinist_id: int) -> list[Link]:
     return _links(connection, link.c.machinist_id == rows.key_of(machinist_id))
 
 
+def every(connection: Connection) -> list[Link]:
+    """Every link that was ever given, the newest first."""
+    return _links(connection)
+
+
 def _links(connection: Connection, *conditions: ColumnElement[bool]) -> list[Link]:
     query: Any = (
         select(

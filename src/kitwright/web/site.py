@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from kitwright.books.opening import Books
 from kitwright.books.shop import get_shop
 from kitwright.units import Lead
-from kitwright.web import batches, bells, catalogue, fitups, today
+from kitwright.web import batches, bells, catalogue, fitups, links_given, today
 from kitwright.web.app import create_app
 from kitwright.web.guard import LOCAL_HOSTS
 from kitwright.web.pages import WORKSHEETS
@@ -25,6 +25,7 @@ MENU: Final = (
     MenuEntry("orders", "/orders", "Orders"),
     MenuEntry("kits", "/kits", "Kits"),
     MenuEntry("conversions", "/conversions", "Conversions"),
+    MenuEntry("links", "/links", "Links"),
     WORKSHEETS,
 )
 
@@ -52,6 +53,7 @@ def create_site(
             bells.router,
             fitups.router,
             catalogue.router,
+            links_given.router,
         ],
         menu=MENU,
         hosts=hosts,
