@@ -24,7 +24,6 @@ from scipy.sparse import bsr_array, csr_array
 from kitwright.calc.checks import Floats, finite_rows, positive
 from kitwright.errors import InputError
 
-if TYPE_CHECKING:
 Ints = NDArray[np.int64]
 
 OFFSETS: Final = np.array(
