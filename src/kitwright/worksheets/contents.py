@@ -45,6 +45,8 @@ CONTENTS: Final = (
     Heading("sampling-plan", "quality", "How many must be looked at, and how many may be bad?"),
     Heading("gauge-study", "quality", "How much of what is measured is the gauge?"),
     Heading("containment", "shell", "Why is a certified shell not a matter of taste?"),
+    Heading("choose-bell", "shell", "Which bell for this customer?"),
+    Heading("lot-plan", "supply", "When to send castings, and how many?"),
 )
 
 

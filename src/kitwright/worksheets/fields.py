@@ -6,12 +6,15 @@ comes back as it was filled and a kept case can be read by a person.
 
 from __future__ import annotations
 
+import re
+from datetime import date
 from fractions import Fraction
 from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (
     AllowInfNan,
     BaseModel,
+    BeforeValidator,
     ConfigDict,
     Field,
     GetCoreSchemaHandler,
@@ -39,6 +42,24 @@ def refused(error: InputError) -> PydanticCustomError:
     return PydanticCustomError(
         "kitwright", "{given}; {expected}", {"given": problem.given, "expected": problem.expected}
     )
+
+
+def _day(value: Any) -> Any:
+    if value is None or isinstance(value, date):
+        return value
+    text = str(value)
+    try:
+        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
+            raise ValueError
+        return date.fromisoformat(text)
+    except ValueError:
+        raise refused(
+            InputError("", f'"{text[:40]}" is not a day', "write it as 2026-05-04")
+        ) from None
+
+
+Day = Annotated[date, BeforeValidator(_day)]
+"""A day as ISO 8601 writes it, and nothing else."""
 
 
 class Quantity:

@@ -74,7 +74,8 @@ def told(details: Sequence[ErrorDetails], model: type[BaseModel]) -> Iterator[Pr
         if kind == "kitwright":
             yield Problem(where, context["given"], context["expected"])
         elif kind == "extra_forbidden":
-            known = ", ".join(model.model_fields) if len(detail["loc"]) == 1 else ""
+            names = [field.alias or name for name, field in model.model_fields.items()]
+            known = ", ".join(names) if len(detail["loc"]) == 1 else ""
             yield Problem(where, "unknown name", f"known are {known}" if known else "leave it out")
         elif kind == "missing" or detail["input"] is None:
             yield Problem(where, "missing", "it is needed")
@@ -98,6 +99,8 @@ def _refusal(detail: ErrorDetails, given: str, context: Mapping[str, Any]) -> tu
     kind = detail["type"]
     if kind in _NUMBERS:
         return _not_a_number(given, whole=kind.startswith("int"))
+    if kind in ("bool_type", "bool_parsing"):
+        return f"{given} is not a yes or a no", "write true or false"
     if kind in ("literal_error", "enum"):
         return f"{given} is not known", f"write {context['expected']}"
     if kind in ("too_short", "too_long"):

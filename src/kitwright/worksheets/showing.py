@@ -158,6 +158,10 @@ def _energy(value: float, uncertainty: float | None, lead: Lead) -> Shown:
     return Shown(say_energy(value), "")
 
 
+def _mass(value: float, uncertainty: float | None, lead: Lead) -> Shown:
+    return Shown(f"{value:.4g} kg", "")
+
+
 def _with_unit(unit: str, usual: int) -> Callable[[float, float | None, Lead], Shown]:
     def write(value: float, uncertainty: float | None, lead: Lead) -> Shown:
         return Shown(f"{plain(value, decimals_for(uncertainty, usual=usual))} {unit}", "")
@@ -172,7 +176,7 @@ _BY_ENDING: Final[dict[str, Callable[[float, float | None, Lead], Shown]]] = {
     "hz": _with_unit("Hz", 1),
     "s": _with_unit("s", 2),
     "j": _energy,
-    "kg": _with_unit("kg", 3),
+    "kg": _mass,
 }
 _SPEED: Final = _with_unit("m/s", 1)
 

@@ -110,7 +110,7 @@ class Planner:
             whole = {**item, "description": about["label"]}
             row = self.piece(whole, "", rows[0] if rows else None, needed=True, depth=depth + 1)
             if isinstance(row, Group) and all(isinstance(part, Entry) for part in row.parts):
-                return Table(row=row, **{**about, "label": row.label})
+                return Table(row=row, one_or_more=one_or_more, **{**about, "label": row.label})
             if isinstance(row, Group):
                 return Blocks(tag="", kinds={"": row}, **about)
         if item.get("type") == "array":
@@ -185,7 +185,8 @@ def _cell_in_unit(piece: Piece) -> Piece:
 
 
 def _is_quantity(schema: Mapping[str, Any]) -> bool:
-    return schema.get("type") == "string" and "format" in schema and schema["format"] != "unit"
+    kind = schema.get("format") if schema.get("type") == "string" else None
+    return kind is not None and kind not in ("unit", "date")
 
 
 def _entry(schema: Mapping[str, Any], example: Any, about: dict[str, Any]) -> Entry:
