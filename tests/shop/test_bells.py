@@ -276,7 +276,7 @@ def test_an_import_that_fails_leaves_a_reworked_bell_where_it_is(demo_books: Boo
     whole = handed_in(demo_books, "HC-0107")
     other = handed_in(demo_books, "HC-0102")  # released: not to be judged again
     both = dataclasses.replace(whole, rows=(*whole.rows, *other.rows), row_numbers=(2, 3))
-    with pytest.raises(MoveError, match="only made or held bells are judged"):
+    with pytest.raises(MoveError, match="withdraw it and hold it first"):
         batches.import_inspection(demo_books, 4, both, instrument="gauge", entry=at(10))
     assert bells.view(demo_books, "HC-0107").standing.place_name == "machinist"
 

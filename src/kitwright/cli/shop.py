@@ -82,20 +82,20 @@ def serve(folder: Path, port: int, links: str | None, links_listen: str, who: st
 @click.option("--instrument", required=True, help="What the bells were measured with.")
 @click.option("--who", default=getpass.getuser, help="Who hands it in; you, where left out.")
 def import_inspection(batch: str, file: Path, folder: Path, instrument: str, who: str) -> None:
-    """Import the inspection FILE (CSV or XLSX) of BATCH, and decide each of its bells."""
+    """Import the inspection FILE (CSV, XLSX or QIF) of BATCH, and decide each of its bells."""
     from kitwright.books.entries import Entry  # noqa: PLC0415
     from kitwright.books.stock import batches  # noqa: PLC0415
-    from kitwright.files.incoming import read_bytes, table_from_bytes  # noqa: PLC0415
+    from kitwright.files.incoming import handed_in, read_bytes  # noqa: PLC0415
     from kitwright.shop.batches import import_inspection as take_in  # noqa: PLC0415
 
-    table = table_from_bytes(file.name, read_bytes(file))
+    handed = handed_in(file.name, read_bytes(file))
     with open_shop(folder, database=_database()) as books:
         with books.reading() as connection:
             found = [each for each in batches(connection) if each.label == batch]
         if not found:
             raise InputError("batch", f'there is no batch "{batch}"', "name it as on its page")
         entry = Entry(who=who, recorded=_now())
-        done = take_in(books, found[0].id, table, instrument=instrument, entry=entry)
+        done = take_in(books, found[0].id, handed, instrument=instrument, entry=entry)
     for kind, count in sorted(done.counts.items()):
         click.echo(f"{kind}: {count}")
     for serial, why in done.reasons.items():

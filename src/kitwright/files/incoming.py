@@ -1,13 +1,18 @@
-"""A file that someone hands in: its bytes within a bound, and the table in it."""
+"""A file that someone hands in: its bytes within a bound, and the table or the results in it."""
 
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import TYPE_CHECKING, BinaryIO, Final
 
 from kitwright.errors import FileError
+from kitwright.files.inspection import Expected, InspectionTable, read_inspection
 from kitwright.files.tables import Table, read_csv
+
+if TYPE_CHECKING:
+    from kitwright.files.qif import QifDocument
 
 LARGEST_BYTES: Final = 64 * 2**20
 
@@ -64,3 +69,30 @@ def table_from_bytes(name: str, data: bytes) -> Table:
 
         return read_workbook(data, name=name)
     return read_csv(data, name=name)
+
+
+def handed_in(name: str, data: bytes) -> Table | QifDocument:
+    """What someone handed in, told apart by what is inside: CSV, XLSX, or QIF Results."""
+    from kitwright.files.markup import looks_like_xml  # noqa: PLC0415 - only when needed
+
+    if not looks_like_xml(data):
+        return table_from_bytes(name, data)
+    from kitwright.files.qif import open_qif  # noqa: PLC0415
+
+    _check_size(len(data), name)
+    return open_qif(data, name=name)
+
+
+def inspection_in(handed: Table | QifDocument, expected: Sequence[Expected]) -> InspectionTable:
+    """The inspection in what was handed in.
+
+    Raises
+    ------
+    FileError
+        It is not one of these characteristics; a line each fault.
+    """
+    if isinstance(handed, Table):
+        return read_inspection(handed, expected)
+    from kitwright.files.qif import read_qif  # noqa: PLC0415
+
+    return read_qif(handed, expected)

@@ -35,10 +35,15 @@ _NAME_AND_UNIT: Final = re.compile(r"(?P<name>.*[^\s\[])\s*\[(?P<unit>[^\[\]]*)\
 
 @dataclass(frozen=True)
 class Expected:
-    """A characteristic that the inspection must hold: its name on the drawing, and its kind."""
+    """A characteristic that the inspection must hold: its name on the drawing, and its kind.
+
+    `x_mm` and `y_mm` are a position's true place; only QIF checks a place against them.
+    """
 
     name: str
     kind: Kind = "length"
+    x_mm: float = 0.0
+    y_mm: float = 0.0
 
     @property
     def columns(self) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from sqlalchemy import Connection
@@ -20,9 +21,13 @@ from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
 from kitwright.calc.checks import Floats
 from kitwright.errors import MoveError, Problem
-from kitwright.files.inspection import Expected, InspectionTable, read_inspection
+from kitwright.files.incoming import inspection_in
+from kitwright.files.inspection import Expected, InspectionTable
 from kitwright.files.tables import Table
 from kitwright.shop.judging import Judged, judge
+
+if TYPE_CHECKING:
+    from kitwright.files.qif import QifDocument
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,12 +46,15 @@ class Imported:
 def expected_of(drawn: Sequence[Characteristic]) -> list[Expected]:
     """What an inspection file must hold for these characteristics."""
     return [
-        Expected(each.name, "position" if each.kind == "position" else "length") for each in drawn
+        Expected(each.name, "position", each.x_mm or 0.0, each.y_mm or 0.0)
+        if each.kind == "position"
+        else Expected(each.name)
+        for each in drawn
     ]
 
 
 def import_inspection(
-    books: Books, batch_id: int, table: Table, *, instrument: str, entry: Entry
+    books: Books, batch_id: int, handed: Table | QifDocument, *, instrument: str, entry: Entry
 ) -> Imported:
     """Keep an inspection of bells that wait for a decision, and decide them by the shop's rule.
 
@@ -57,7 +65,7 @@ def import_inspection(
     Raises
     ------
     FileError
-        The table is not an inspection of this batch's characteristics; a line each fault.
+        What was handed in is not an inspection of this batch's characteristics; a line each fault.
     MissingError, MoveError
         A serial is not of this batch, or is decided already; the batch is not back.
     """
@@ -67,7 +75,7 @@ def import_inspection(
         if batch.state not in ("back", "judged"):
             raise MoveError(f"batch {batch.label}", f"it is {batch.state}", "take it back first")
         drawn = characteristics(connection, batch.revision_id)
-        read = read_inspection(table, expected_of(drawn))
+        read = inspection_in(handed, expected_of(drawn))
         held, away = _bells_to_decide(connection, read.serials)
         if away:
             move_bells(connection, away, SHELF, entry, why="back with its inspection")
@@ -128,12 +136,26 @@ def _as_newest(
     )
 
 
+_FIRST: Final = {
+    "released": "withdraw it and hold it first",
+    "allocated": "withdraw it and hold it first",
+    "shipped": "it is the buyer's: take it back and hold it, then measure it",
+    "fitted": "it is the buyer's: take it back and hold it, then measure it",
+    "returned": "hold it first",
+    "withdrawn": "take it back where it is away, and hold it first",
+    "rejected": "rework it first, or concede it",
+}
+"""State of a bell that is past deciding → what must happen before it is measured anew."""
+
+
 def _bells_to_decide(connection: Connection, serials: Sequence[str]) -> tuple[list[str], list[str]]:
     """Refuse bells that are past deciding; give those that are held, and those still away."""
     bells = standing.of(connection, serials)
     if past := [
         Problem(
-            bell.named, f"it is {bell.state} ({bell.last})", "only made or held bells are judged"
+            bell.named,
+            f"it is {bell.state} ({bell.last})",
+            _FIRST.get(bell.state, "only made or held bells are judged"),
         )
         for bell in bells
         if bell.state not in ("made", "held")

@@ -14,7 +14,7 @@ from kitwright.books import designs, stock
 from kitwright.books.characteristics import characteristics
 from kitwright.books.shop import get_party, parties
 from kitwright.errors import InputError, MissingError, Problem
-from kitwright.files.incoming import table_from_bytes
+from kitwright.files.incoming import handed_in
 from kitwright.files.inspection import blank_inspection
 from kitwright.shop import batches
 from kitwright.shop.corrections import GAUGE_NOISE, with_batch
@@ -93,11 +93,11 @@ def _import(request: Request, number: int, sent: Posted) -> Response:
             missing.insert(0, Problem("file", "missing", "choose the inspection's file"))
         if missing:
             raise InputError.of(missing)
-        table = table_from_bytes(sent.file_name, sent.file or b"")
+        handed = handed_in(sent.file_name, sent.file or b"")
         batches.import_inspection(
             books_of(request),
             number,
-            table,
+            handed,
             instrument=sent.text("instrument"),
             entry=entry_of(request, who),
         )
