@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Final
 
 from sqlalchemy import Connection, func, insert, select
@@ -157,6 +159,41 @@ def castings_at(connection: Connection, crate_id: int) -> dict[Place, int]:
         found[gone] = found.get(gone, 0) - int(count)
         found[come] = found.get(come, 0) + int(count)
     return {place: count for place, count in found.items() if count}
+
+
+@dataclass(frozen=True, kw_only=True)
+class CastingMovement:
+    """One way that castings of a crate went."""
+
+    number: int
+    count: int
+    from_place: str
+    from_party_id: int | None
+    to_place: str
+    to_party_id: int | None
+    happened: datetime
+    recorded: datetime
+    who: str
+    why: str | None
+
+    @property
+    def source(self) -> Place:
+        return Place(self.from_place, self.from_party_id)
+
+    @property
+    def to(self) -> Place:
+        return Place(self.to_place, self.to_party_id)
+
+
+def movements_of_crate(connection: Connection, crate_id: int) -> list[CastingMovement]:
+    """Every movement of a crate's castings, from its coming on."""
+    columns = (movement.c[name] for name in CastingMovement.__dataclass_fields__)
+    query = (
+        select(*columns)
+        .where(movement.c.crate_id == rows.key_of(crate_id))
+        .order_by(movement.c.number)
+    )
+    return rows.read(connection, query, CastingMovement)
 
 
 def move_castings(

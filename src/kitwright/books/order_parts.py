@@ -14,6 +14,7 @@ from sqlalchemy import Connection, case, func, or_, select
 from kitwright.books import part_movements, places, rows
 from kitwright.books.bulk import among
 from kitwright.books.entries import Entry, reason
+from kitwright.books.part_handling import out_with
 from kitwright.books.part_movements import SHELF, Line, Spot, reserved
 from kitwright.books.parts import asked_by, get_part
 from kitwright.books.tables import order, part_movement
@@ -128,3 +129,14 @@ def lacking_of(connection: Connection, order_ids: Collection[int]) -> dict[int, 
             if lacking > 0:
                 found.setdefault(order_id, {})[part_id] = lacking
     return found
+
+
+def missing_of(connection: Connection, order_id: int) -> dict[int, int]:
+    """What an order asks for that is neither set aside for it nor out with it: part → how many."""
+    out = out_with(connection, order_id)
+    lacking = lacking_of(connection, [order_id]).get(order_id, {})
+    return {
+        part_id: count - out.get(part_id, 0)
+        for part_id, count in lacking.items()
+        if count > out.get(part_id, 0)
+    }

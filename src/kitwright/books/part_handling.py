@@ -139,6 +139,25 @@ def out_with(connection: Connection, order_id: int) -> dict[int, int]:
     return {part_id: count for part_id, count in found.items() if count}
 
 
+def orders_with(connection: Connection, part_id: int) -> list[tuple[int, str]]:
+    """The orders with which some of a part are out, the newest first: number and label."""
+    moved = part_movement.c
+    change = case(
+        (moved.to_place == "customer", moved.count),
+        (moved.from_place == "customer", -moved.count),
+        else_=0,
+    )
+    query = (
+        select(order.c.id, order.c.label)
+        .join(part_movement, moved.order_id == order.c.id)
+        .where(moved.part_id == rows.key_of(part_id))
+        .group_by(order.c.id, order.c.label)
+        .having(func.sum(change) > 0)
+        .order_by(order.c.id.desc())
+    )
+    return [(row.id, row.label) for row in connection.execute(query)]
+
+
 @all_or_nothing
 def count_parts(
     connection: Connection, part_id: int, counted: int, entry: Entry, *, why: str | None = None

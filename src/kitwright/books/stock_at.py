@@ -15,7 +15,7 @@ from sqlalchemy import Connection, Subquery, Table, and_, func, select
 from kitwright.books import moves, part_movements
 from kitwright.books.entries import day
 from kitwright.books.part_movements import SCRAP, SHELF, Spot
-from kitwright.books.parts import StockPart, parts
+from kitwright.books.parts import StockPart, get_part, parts
 from kitwright.books.tables import batch, bell, crate, decision, movement, revision
 
 
@@ -172,6 +172,11 @@ def _newest(table: Table, moment: datetime) -> Subquery:
 def _parts(connection: Connection, moment: datetime) -> list[PartStock]:
     held = part_movements.all_spots(connection, moment)
     return [_part(each, held.get(each.id, {})) for each in parts(connection)]
+
+
+def part_stock(connection: Connection, part_id: int) -> PartStock:
+    """The stock of one part now."""
+    return _part(get_part(connection, part_id), part_movements.spots_of(connection, part_id))
 
 
 def _part(about: StockPart, held: dict[Spot, int]) -> PartStock:

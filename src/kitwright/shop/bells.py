@@ -132,7 +132,7 @@ def view(books: Books, serial: str) -> BellView:
         return BellView(
             standing=bell,
             shop=shop,
-            place=place_in_words(bell.place, _names(connection)),
+            place=place_in_words(bell.place, names_of(connection)),
             batch=batch,
             crate=crate,
             supplier=get_party(connection, crate.supplier_id),
@@ -243,7 +243,8 @@ def _measured(newest: inspections.Newest, shop: Shop) -> Iterator[MeasuredValue]
 # ── the route card ───────────────────────────────────────────────────────────────────────
 
 
-def _names(connection: Connection) -> Mapping[int, str]:
+def names_of(connection: Connection) -> Mapping[int, str]:
+    """Everybody's name, by number."""
     return {
         party.id: party.name
         for role in ("supplier", "machinist", "customer")
@@ -259,6 +260,8 @@ _WHERE: Final = {
     "shelf": "on the shelf",
     "customer": "with the customer",
     "scrap": "in the scrap",
+    "reserved": "reserved",
+    "count": "a count",
 }
 
 
@@ -286,7 +289,7 @@ _DONE: Final = {
 
 
 def _route(connection: Connection, serial: str) -> Iterator[Happening]:
-    names = _names(connection)
+    names = names_of(connection)
     lines = bells.route_card(connection, serial)
     labels = orders.labels(
         connection,

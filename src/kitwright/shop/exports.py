@@ -1,4 +1,4 @@
-"""A batch as a table to take away: each bell's state, values, uncertainties and verdicts."""
+"""Tables to take away: a batch, each bell with its values and verdicts; the stock on a day."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ import datetime
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from kitwright.books.characteristics import Characteristic
 from kitwright.files.tables import Cell, write_csv
 from kitwright.files.workbook import Sheet, write_workbook
 from kitwright.shop.batches import BatchView
 from kitwright.shop.judging import limits_in_words, verdict_of
+from kitwright.shop.stock import StockView
 
 
 @dataclass(frozen=True)
@@ -71,3 +73,54 @@ def batch_xlsx(shown: BatchView, *, created: datetime.datetime) -> bytes:
 
 def _columns(shown: BatchView) -> list[_Column]:
     return [_Column(about, k) for k, about in enumerate(shown.newest.characteristics)]
+
+
+# ── the stock ────────────────────────────────────────────────────────────────────────────
+
+_PARTS: Final = ("part", "name", "supplier", "on the shelf", "reserved", "free", "asked", "short")
+_BELLS: Final = ("bell", "state", "place", "count")
+_CRATES: Final = ("crate", "bell", "came", "on the floor", "became bells", "scrapped", "sent back")
+
+
+def stock_xlsx(shown: StockView, *, created: datetime.datetime) -> bytes:
+    """The stock at the end of a day: parts, bells, castings, and which day it was.
+
+    What orders ask for is known of today only; for an earlier day those cells are empty.
+    """
+    parts: list[tuple[Cell, ...]] = [
+        (
+            line.held.part.label,
+            line.held.part.name,
+            line.supplier,
+            line.held.on_shelf,
+            line.held.reserved,
+            line.held.free,
+            line.asked if shown.now else None,
+            line.short if shown.now else None,
+        )
+        for line in shown.parts
+    ]
+    bells: list[tuple[Cell, ...]] = [
+        (line.design, line.held.state, line.held.place, line.held.count) for line in shown.bells
+    ]
+    crates: list[tuple[Cell, ...]] = [
+        (
+            line.held.label,
+            line.design,
+            line.held.came,
+            line.held.on_floor,
+            line.held.born,
+            line.held.scrapped,
+            line.held.sent_back,
+        )
+        for line in shown.crates
+    ]
+    return write_workbook(
+        [
+            Sheet(name="parts", header=_PARTS, rows=parts),
+            Sheet(name="bells", header=_BELLS, rows=bells),
+            Sheet(name="castings", header=_CRATES, rows=crates),
+            Sheet(name="day", header=("stock at the end of",), rows=[(shown.day.isoformat(),)]),
+        ],
+        created=created,
+    )
