@@ -20,6 +20,7 @@ from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
 from kitwright.pictures.quality import gauge_picture, plan_picture
 from kitwright.pictures.strip import strip
+from kitwright.pictures.supply import lot_plan_picture
 from kitwright.pictures.target import Mark, Ring, target
 from kitwright.units import Lead, say_length
 from kitwright.worksheets.showing import say_chance
@@ -343,6 +344,11 @@ def _gauge_study(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[P
     return [Picture(svg=svg, caption=caption)]
 
 
+def _lot_plan(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = lot_plan_picture(case, answer, palette)
+    return [Picture(svg=svg, caption=caption)]
+
+
 _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] = {
     "sweep": _sweep,
     "dowels": _dowels,
@@ -357,4 +363,5 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "control-chart": _control_chart,
     "sampling-plan": _sampling_plan,
     "gauge-study": _gauge_study,
+    "lot-plan": _lot_plan,
 }

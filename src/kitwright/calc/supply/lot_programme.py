@@ -20,12 +20,13 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kitwright.calc.supply.lots import LotCase, LotPlan, least_plan
+from kitwright.calc.supply.lots import Amounts, LotCase, LotPlan, least_plan
 from kitwright.errors import FaultError
 
 Floats = NDArray[np.float64]
@@ -56,7 +57,6 @@ class Proven:
 
     plan: LotPlan
     bound: float
-    rounds: int
 
 
 def programme_of(case: LotCase) -> Programme:
@@ -81,9 +81,8 @@ def programme_of(case: LotCase) -> Programme:
     rows = _Rows()
     for served in range(count):
         if demand[served]:
-            rows.add(
-                {2 * count + i: 1.0 for i, pair in enumerate(pairs) if pair[1] == served}, 1, 1
-            )
+            by = {2 * count + i: 1.0 for i, (_, s) in enumerate(pairs) if s == served}
+            rows.add(by, 1, 1)
     for i, (lot, _) in enumerate(pairs):
         rows.add({2 * count + i: 1.0, lot: -1.0}, -math.inf, 0)
     for lot in range(count):
@@ -129,10 +128,10 @@ class _Rows:
         self.high.append(high)
 
 
-def largest(case: LotCase) -> tuple[Any, ...]:
+def largest(case: LotCase) -> Amounts:
     """Units that a lot could be of use with, in each period."""
     count = len(case.demand)
-    before = (0, *case.needed[:-1])
+    before = (Fraction(0), *case.needed[:-1])
     useful = [max(case.needed[-1] - before[lot], case.least_units) for lot in range(count)]
     if case.most_units is None:
         return tuple(useful)
@@ -144,7 +143,7 @@ def fewest_lots(case: LotCase) -> list[int]:
     fewest = []
     most = largest(case)
     for period, needed in enumerate(case.needed):
-        sizes = itertools.accumulate(sorted(most[: period + 1], reverse=True), initial=0)
+        sizes = itertools.accumulate(sorted(most[: period + 1], reverse=True), initial=Fraction(0))
         fewest.append(next(lots for lots, sent in enumerate(sizes) if sent >= needed))
     return fewest
 
@@ -176,7 +175,7 @@ def cheapest_by_programme(case: LotCase, *, nodes: int) -> Proven:
     """
     programme = programme_of(case)
     count = programme.periods
-    for rounds in itertools.count(1):
+    while True:
         found = solve(programme, nodes=nodes)
         if found.x is None:
             raise FaultError(f"no plan was found for lots: {found.message}")
@@ -190,7 +189,7 @@ def cheapest_by_programme(case: LotCase, *, nodes: int) -> Proven:
     cost = float(plan.total_cost)
     if cost > found.fun + fixed + _SLACK * max(1.0, cost):
         raise FaultError(f"a plan at {found.fun + fixed} costs {cost}")
-    return Proven(plan=plan, bound=min(cost, found.mip_dual_bound + fixed), rounds=rounds)
+    return Proven(plan=plan, bound=min(cost, found.mip_dual_bound + fixed))
 
 
 def _with_one_more(programme: Programme, case: LotCase, opened: Sequence[bool]) -> Programme:

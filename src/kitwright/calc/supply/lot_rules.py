@@ -1,7 +1,8 @@
 """The textbook's rules for lots: quick, and more or less dear beside the cheapest plan.
 
-Each rule but one says only which periods have a lot; such a lot then covers what is needed until
-the next one, within what lots may be. The economic order quantity says the size.
+Each rule but one says only which periods have a lot, a run that it covers never being more than
+the largest lot brings; such a lot then covers what is needed until the next one, within what lots
+may be. The economic order quantity says the size.
 
 References
 ----------
@@ -128,8 +129,9 @@ def _opened(case: LotCase, stops: Callable[[_Run, _Run], bool]) -> list[bool]:
             continue
         opened[period] = True
         now, *longer = _runs(case, period)
+        most = None if case.most_units is None else case.most_units[period] * case.good_a_unit
         for run in longer:
-            if stops(now, run):
+            if stops(now, run) or (most is not None and run.bells > most):
                 break
             now = run
         period += now.periods

@@ -62,9 +62,7 @@ class LotCase:
             if any(value < 0 for value in values):
                 raise InputError(name, "below zero", "give zero or more")
         if not 0 < self.good_share <= 1:
-            raise InputError(
-                "yield", f"{float(self.good_share):g}", "give a share above 0, up to 1"
-            )
+            raise InputError("yield", f"{float(self.good_share):g}", "give above 0, at most 1")
         if self.step is not None and self.step < 1:
             raise InputError("whole", f"{self.step}", "give castings a crate, one or more")
 
@@ -83,10 +81,8 @@ class LotCase:
     @cached_property
     def net(self) -> Amounts:
         """Demand of each period that the bells on hand do not meet."""
-        short = self.short
-        return tuple(
-            now - before for now, before in zip(short, (Fraction(0), *short), strict=False)
-        )
+        before = (Fraction(0), *self.short[:-1])
+        return tuple(now - then for now, then in zip(self.short, before, strict=True))
 
     @cached_property
     def short(self) -> Amounts:

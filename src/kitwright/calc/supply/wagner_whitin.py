@@ -68,14 +68,14 @@ def cheapest_free(case: LotCase) -> FreeLots:
         best.append(found)
         start.append(first)
     send = [Fraction(0)] * len(bells)
-    last = len(bells) - 1
-    while last >= 0:
-        lot = start[last]
-        if lot is None:
-            last -= 1
+    end = len(bells)
+    while end:
+        begun = start[end - 1]
+        if begun is None:
+            end -= 1
             continue
-        send[lot] = sum(net[lot : last + 1], Fraction(0)) / case.good_share
-        last = lot - 1
+        send[begun] = sum(net[begun:end], Fraction(0)) / case.good_share
+        end = begun
     return FreeLots(
         plan=LotPlan(case=case, send=tuple(send)),
         running=tuple(Fraction(each, scale * scale) for each in best[1:]),

@@ -33,6 +33,8 @@ class Table:
     label: str
     row: Group
     needed: bool = True
+    one_or_more: bool = False
+    """A case may say one row alone, without a list."""
 
     def read(self, posted: Posted, old: str, new: str) -> Any:
         rows: list[Any] = []
@@ -46,6 +48,8 @@ class Table:
 
     def write(self, value: Any, name: str, into: dict[str, str]) -> list[Problem]:
         rows = value if isinstance(value, list) else []
+        if self.one_or_more and isinstance(value, Mapping):
+            rows = [value]
         if len(rows) > MOST_ROWS:
             return [too_many(name, len(rows), MOST_ROWS)]
         for index, row in enumerate(rows):
