@@ -235,6 +235,13 @@ def newest_values(connection: Connection, batch_id: int) -> Newest:
     return _newest(connection, revision_id, bell_now.c.batch_id == batch_id)
 
 
+def as_machined(connection: Connection, batch_id: int) -> Newest:
+    """The same, from before any rework: what the machining gave, the bells that failed included."""
+    revision_id = stock.get_batch(connection, batch_id).revision_id
+    batch = rows.key_of(batch_id)
+    return _newest(connection, revision_id, bell_now.c.batch_id == batch, until_rework=True)
+
+
 def released_values(connection: Connection, revision_id: int) -> Newest:
     """The same of every bell of a revision that is released now, or was and has gone out since.
 
@@ -253,6 +260,7 @@ def _newest(
     revision_id: int,
     *conditions: ColumnElement[bool],
     outdated_too: bool = False,
+    until_rework: bool = False,
 ) -> Newest:
     known = characteristics(connection, revision_id)
     bells = standing.where(connection, *conditions)
@@ -276,7 +284,10 @@ def _newest(
         .where(bulk.among(connection, inspection.c.bell_id, list(row_of)))
         .order_by(inspection.c.id)  # a later one takes the place of those before
     )
-    outdated = set[int]() if outdated_too else _before_rework(connection, list(row_of))
+    if until_rework:
+        outdated = _reworked(connection, list(row_of), after=True)
+    else:
+        outdated = set[int]() if outdated_too else _reworked(connection, list(row_of))
     skipped = set[int]()
     for number, bell_id, which, value, x, y, u in connection.execute(query).all():
         if number in outdated:
@@ -296,14 +307,15 @@ def _newest(
     )
 
 
-def _before_rework(connection: Connection, bell_ids: list[int]) -> set[int]:
-    """The inspections of these bells that a rework has made outdated."""
+def _reworked(connection: Connection, bell_ids: list[int], *, after: bool = False) -> set[int]:
+    """The inspections of these bells that a rework has made outdated, or those `after` one."""
+    before = inspection.c.recorded <= decision.c.recorded
     query = (
         select(inspection.c.id)
         .join(decision, decision.c.bell_id == inspection.c.bell_id)
         .where(
             decision.c.kind == "rework",
-            inspection.c.recorded <= decision.c.recorded,
+            ~before if after else before,
             bulk.among(connection, decision.c.bell_id, bell_ids),
         )
     )

@@ -20,7 +20,7 @@ from kitwright.shop import batches
 from kitwright.shop.corrections import GAUGE_NOISE, with_batch
 from kitwright.shop.exports import batch_csv, batch_xlsx
 from kitwright.shop.judging import rule_in_words
-from kitwright.web.drawings import bores_of_batch
+from kitwright.shop.drawings import bores_of_batch
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
     Posted,

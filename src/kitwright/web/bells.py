@@ -15,7 +15,7 @@ from kitwright.paper.certificate import certificate_pdf
 from kitwright.paper.of_shop import certificate_of
 from kitwright.shop import bells
 from kitwright.shop.judging import limits_in_words, rule_in_words
-from kitwright.web.drawings import bore_of_bell
+from kitwright.shop.drawings import bore_of_bell
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
     Posted,

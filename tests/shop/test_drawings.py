@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from kitwright.web.drawings import _region
+from kitwright.shop.drawings import _region
 
 
 def inside(outline: list[tuple[float, float]], point: np.ndarray) -> bool:

@@ -9,6 +9,7 @@ import numpy as np
 
 from kitwright.calc.centring.block_population import t_squared
 from kitwright.pictures.answers import Picture
+from kitwright.pictures.palette import PAGE, Palette
 from kitwright.pictures.target import Mark, Region, target
 from kitwright.shop.batches import BatchView
 from kitwright.shop.bells import BORE, BellView
@@ -25,7 +26,7 @@ class BatchPicture:
     sold: int
 
 
-def bores_of_batch(found: BatchView, *, lead: Lead) -> BatchPicture | None:
+def bores_of_batch(found: BatchView, *, lead: Lead, palette: Palette = PAGE) -> BatchPicture | None:
     """Every measured bore of a batch; None where its drawing has no bore, or none is measured."""
     names = [each.name for each in found.newest.characteristics]
     if BORE not in names:
@@ -50,6 +51,7 @@ def bores_of_batch(found: BatchView, *, lead: Lead) -> BatchPicture | None:
         marks=marks,
         regions=_region(mm[measured]) if len(measured) > 2 else [],
         lead=lead,
+        palette=palette,
         title=f"The bores of batch {found.batch.label}",
     )
     caption = "Each disc is a bell's bore as inspected; its serial shows when you point at it."
