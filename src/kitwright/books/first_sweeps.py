@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, and_, func, select
 
-from kitwright.books import bulk, rows
+from kitwright.books import bulk, fitups, rows
 from kitwright.books.tables import (
     batch,
     bell,
@@ -54,12 +54,18 @@ def first_sweeps(
 ) -> list[FirstSweep]:
     """The first sweep of each fit-up of a conversion that has one, in the order opened.
 
+    A sweep that the fitter took back is none.
+
     Beside it stands the newest measurement of a position that was taken before the bell was
     shipped for this fit-up, and after it was last reworked.
     """
     first = (
         select(fit_up_step.c.fit_up_id, func.min(fit_up_step.c.number).label("number"))
-        .where(fit_up_step.c.worksheet == "sweep", fit_up_step.c.answer_json.is_not(None))
+        .where(
+            fit_up_step.c.worksheet == "sweep",
+            fit_up_step.c.answer_json.is_not(None),
+            fitups.counts(),
+        )
         .group_by(fit_up_step.c.fit_up_id)
     ).subquery()
     step = fit_up_step.c

@@ -7,13 +7,21 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import ColumnElement, Connection, Select, func, or_, select
 from sqlalchemy.exc import IntegrityError
 
 import kitwright
 from kitwright.books import decisions, rows, standing, steps
 from kitwright.books.entries import Entry, one_of, plain_json, words
-from kitwright.books.tables import batch, bell, design, fit_up, fit_up_step, revision
+from kitwright.books.tables import (
+    batch,
+    bell,
+    design,
+    fit_up,
+    fit_up_record,
+    fit_up_step,
+    revision,
+)
 from kitwright.books.tables.designs import BLOCKS
 from kitwright.books.transactions import all_or_nothing
 from kitwright.errors import InputError, MissingError, MoveError
@@ -225,6 +233,33 @@ def steps_of(connection: Connection, fit_up_id: int) -> list[FitUpStep]:
     return rows.read(connection, query, FitUpStep)
 
 
+def taken_back_keys() -> Select[tuple[str]]:
+    """The send keys of records that a later line undid; a step that came with one counts no more."""
+    undoing = fit_up_record.alias()
+    return select(fit_up_record.c.send_key).join(undoing, undoing.c.undoes_id == fit_up_record.c.id)
+
+
+def counts() -> ColumnElement[bool]:
+    """A condition on steps: what was not taken back."""
+    key = fit_up_step.c.send_key
+    return or_(key.is_(None), key.not_in(taken_back_keys()))
+
+
+def standing_steps_of(connection: Connection, fit_up_id: int) -> list[FitUpStep]:
+    """The steps of a fit-up without those taken back, nor the advice that rested on one of them."""
+    own = taken_back_keys().where(fit_up_record.c.fit_up_id == rows.key_of(fit_up_id))
+    gone = set(connection.execute(own).scalars())
+    standing: list[FitUpStep] = []
+    after_gone = False
+    for step in steps_of(connection, fit_up_id):
+        if step.send_key is None and step.state == "advice" and after_gone:
+            continue
+        after_gone = step.send_key in gone
+        if not after_gone:
+            standing.append(step)
+    return standing
+
+
 @dataclass(frozen=True, kw_only=True)
 class Corrections:
     """How many fit-ups ended, and in how many of them the fitter had to correct something."""
@@ -246,7 +281,9 @@ def corrections(connection: Connection, conversion_id: int) -> dict[str, Correct
     """
     now = steps.now(steps.FIT_UP)
     corrected = (
-        select(fit_up_step.c.fit_up_id).where(fit_up_step.c.state == "corrected").distinct()
+        select(fit_up_step.c.fit_up_id)
+        .where(fit_up_step.c.state == "corrected", counts())
+        .distinct()
     ).subquery()
     query = (
         select(

@@ -220,7 +220,7 @@ FIT_UP: Final = _steps(
     {
         "measuring": ("opened", "measuring", "advice", "corrected"),
         "advice": ("measuring",),
-        "corrected": ("advice",),
+        "corrected": ("advice", "corrected"),
         "succeeded": ("advice", "corrected"),
         "failed": ("opened", "measuring", "advice", "corrected"),
     },

@@ -18,13 +18,13 @@ _CORRECTIONS: Final = (
     Field(
         name="sag",
         label="Sag of the dial's holder",
-        kind="length",
+        kind="fine",
         help="What it shows at 6 o'clock, zeroed at 12, inside a true ring.",
     ),
     Field(
         name="bearing_clearance",
         label="Lift of the crank",
-        kind="length",
+        kind="fine",
         help="How far the dial moves at 12 o'clock when the crank is lifted to its stop.",
     ),
     Field(
@@ -235,7 +235,7 @@ CENTRING: Final = (
             Field(
                 name="limit",
                 label="Limit of the face, TIR",
-                kind="length",
+                kind="fine",
                 help="The maker's. Left empty: the bore's limit.",
             ),
         ),

@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 from kitwright.worksheets.declaration import Caution
 
-Kind = Literal["check", "choice", "text", "length", "lengths"]
+Kind = Literal["check", "choice", "text", "fine", "length", "lengths"]
 Works = Literal["list", "sweep", "verdict", "dowels", "result"]
 Shows = Literal["", "serial", "tir", "gap", "pilot"]
 
@@ -18,8 +18,9 @@ LONGEST_FIELD: Final = 400
 class Field:
     """What is written down at a stage.
 
-    A "length" is a number in the fitter's unit, "lengths" are up to `most` of them; a "check" that
-    is needed must be ticked, another field that is needed must be filled.
+    A "length" is a number in the fitter's unit of length (mm or in), "lengths" are up to `most` of
+    them, a "fine" one is in the unit of his dial (mm or thou). A "check" that is needed must be
+    ticked, another field that is needed must be filled.
     """
 
     name: str

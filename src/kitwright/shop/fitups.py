@@ -67,6 +67,8 @@ class FitUpView:
     dowel_mm: float | None
     """Diameter of the block's dowels, where it is written down."""
     steps: tuple[FitUpStep, ...]
+    standing: tuple[FitUpStep, ...]
+    """The steps without those that the fitter took back."""
     advice: Advice | None
 
     @property
@@ -118,39 +120,61 @@ def receive_sweep(
         The fit-up has ended.
     """
     with books.writing() as connection:
-        found = fitups.get_fit_up(connection, fit_up_id)
-        if found.state in fitups.ENDED:
-            raise MoveError(f"fit-up {fit_up_id}", f"it has {found.state}", "open a new one")
-        conversion = _conversion(connection, found.serial)
-        taken = fitups.steps_of(connection, fit_up_id)
-        fit = _fit(connection, conversion, found.serial, hole_clearance)
-        advice = _solve(connection, conversion, given, drawer, taken, fit)
-        kept = _keep(
+        return sweep_in(
             connection,
             fit_up_id,
-            "measuring",
-            "sweep",
-            advice.sweep_case,
-            advice.sweep_answer,
-            entry,
-            send_key,
+            given,
+            entry=entry,
+            drawer=drawer,
+            hole_clearance=hole_clearance,
+            send_key=send_key,
         )
-        if kept.number < fitups.steps_of(connection, fit_up_id)[-1].number:
-            return _standing_advice(fitups.steps_of(connection, fit_up_id)) or advice
-        if advice.dowels_case is not None and advice.dowels_answer is not None:
-            _keep(
-                connection,
-                fit_up_id,
-                "advice",
-                "dowels",
-                advice.dowels_case,
-                advice.dowels_answer,
-                entry,
-                None,
-            )
-        else:
-            fitups.take_step(connection, fit_up_id, "advice", entry, why=advice.without)
-        return advice
+
+
+def sweep_in(
+    connection: Connection,
+    fit_up_id: int,
+    given: Mapping[str, Any],
+    *,
+    entry: Entry,
+    drawer: Sequence[str] = DRAWER,
+    hole_clearance: str | None = None,
+    send_key: str | None = None,
+) -> Advice:
+    """`receive_sweep` as a part of a transaction that is under way."""
+    found = fitups.get_fit_up(connection, fit_up_id)
+    if found.state in fitups.ENDED:
+        raise MoveError(f"fit-up {fit_up_id}", f"it has {found.state}", "open a new one")
+    conversion = conversion_of(connection, found.serial)
+    taken = fitups.standing_steps_of(connection, fit_up_id)
+    fit = _fit(connection, conversion, found.serial, hole_clearance)
+    advice = _solve(connection, conversion, given, drawer, taken, fit)
+    kept = _keep(
+        connection,
+        fit_up_id,
+        "measuring",
+        "sweep",
+        advice.sweep_case,
+        advice.sweep_answer,
+        entry,
+        send_key,
+    )
+    if kept.number < fitups.steps_of(connection, fit_up_id)[-1].number:
+        return standing_advice(fitups.standing_steps_of(connection, fit_up_id)) or advice
+    if advice.dowels_case is not None and advice.dowels_answer is not None:
+        _keep(
+            connection,
+            fit_up_id,
+            "advice",
+            "dowels",
+            advice.dowels_case,
+            advice.dowels_answer,
+            entry,
+            None,
+        )
+    else:
+        fitups.take_step(connection, fit_up_id, "advice", entry, why=advice.without)
+    return advice
 
 
 def _solve(
@@ -244,7 +268,8 @@ def _dowel_holes(connection: Connection, conversion: conversions.Conversion) -> 
     return [[f"{holes[name].x_mm!r} mm", f"{holes[name].y_mm!r} mm"] for name in DOWEL_HOLES]
 
 
-def _conversion(connection: Connection, serial: str) -> conversions.Conversion:
+def conversion_of(connection: Connection, serial: str) -> conversions.Conversion:
+    """The conversion that a bell belongs to."""
     design = designs.get_design(connection, standing.one(connection, serial).design_id)
     return conversions.get_conversion(connection, design.conversion_id)
 
@@ -300,17 +325,31 @@ def corrected(
     InputError
         Dowels that cannot be used; nothing is kept.
     """
-    kept = None if dowels is None else kept_of(as_turned(dowels))
     with books.writing() as connection:
-        fitups.take_step(
-            connection,
-            fit_up_id,
-            "corrected",
-            entry,
-            why=why or None,
-            worksheet=None if kept is None else AS_TURNED,
-            case=kept,
-        )
+        correct_in(connection, fit_up_id, why=why, entry=entry, dowels=dowels)
+
+
+def correct_in(
+    connection: Connection,
+    fit_up_id: int,
+    *,
+    why: str,
+    entry: Entry,
+    dowels: Mapping[str, Any] | None = None,
+    send_key: str | None = None,
+) -> None:
+    """`corrected` as a part of a transaction that is under way."""
+    kept = None if dowels is None else kept_of(as_turned(dowels))
+    fitups.take_step(
+        connection,
+        fit_up_id,
+        "corrected",
+        entry,
+        why=why or None,
+        worksheet=None if kept is None else AS_TURNED,
+        case=kept,
+        send_key=send_key,
+    )
 
 
 # ── reading ──────────────────────────────────────────────────────────────────────────────
@@ -320,8 +359,8 @@ def view(books: Books, fit_up_id: int) -> FitUpView:
     """Everything about a fit-up."""
     with books.reading() as connection:
         found = fitups.get_fit_up(connection, fit_up_id)
-        conversion = _conversion(connection, found.serial)
-        taken = fitups.steps_of(connection, fit_up_id)
+        conversion = conversion_of(connection, found.serial)
+        taken = fitups.standing_steps_of(connection, fit_up_id)
         return FitUpView(
             fit_up=found,
             shop=get_shop(connection),
@@ -331,8 +370,9 @@ def view(books: Books, fit_up_id: int) -> FitUpView:
             gearbox=_named(conversions.gearboxes(connection), conversion.gearbox_id),
             conversion=conversion,
             dowel_mm=_dowel_mm(connection, conversion),
-            steps=tuple(taken),
-            advice=_standing_advice(taken),
+            steps=tuple(fitups.steps_of(connection, fit_up_id)),
+            standing=tuple(taken),
+            advice=standing_advice(taken),
         )
 
 
@@ -345,7 +385,7 @@ def _named(known: Sequence[conversions.Named], wanted: int | None) -> str:
     return next((each.name for each in known if each.id == wanted), "")
 
 
-def _standing_advice(taken: Sequence[FitUpStep]) -> Advice | None:
+def standing_advice(taken: Sequence[FitUpStep]) -> Advice | None:
     """The newest sweep and what was advised on it."""
     swept = [step for step in taken if step.worksheet == "sweep"]
     if not swept:
