@@ -7,10 +7,11 @@ from typing import Final
 
 from sqlalchemy import Connection
 
-from kitwright.books import characteristics, conversions, designs, kits, shop
+from kitwright.books import characteristics, conversions, designs, kits, rules, shop
 from kitwright.books.characteristics import Characteristic, length_of, position_of
 from kitwright.books.conversions import BlockPopulation, Hole
 from kitwright.books.entries import Money
+from kitwright.books.rules import Terms
 from kitwright.demo.calendar import Calendar
 
 SHOP: Final = "Tanager Row Bellworks"
@@ -19,6 +20,7 @@ INSPECTOR: Final = "Pell Adeyemi-Ross"
 
 FOUNDRY: Final = "Underwell Foundry"
 PRESSINGS: Final = "Sorrel Dyke Pressings"
+FERRIER: Final = "Ferrier Bolt & Dowel"
 MACHINIST: Final = "Carrack Lane Machining"
 
 ENGINES: Final = ("Pendrake V8 5.6", "Ostler six 3.4")
@@ -26,6 +28,7 @@ GEARBOX: Final = "Quillon QS6 six-speed"
 CARS: Final = ("Wexcombe Heron coupé", "Marlet Drover pick-up")
 
 CURRENCY: Final = "USD"
+BODY: Final = "Fenmark Strip Association"
 
 CAST_DRAWING: Final[tuple[Characteristic, ...]] = (
     position_of("bore", 0.0762),
@@ -96,7 +99,7 @@ def set_up(connection: Connection, calendar: Calendar) -> Workshop:
     shop.set_shop(connection, shop.Shop(name=SHOP, lead="in", currency=CURRENCY))
     foundry = shop.add_party(connection, FOUNDRY, "supplier")
     pressings = shop.add_party(connection, PRESSINGS, "supplier")
-    shop.add_party(connection, "Ferrier Bolt & Dowel", "supplier")
+    shop.add_party(connection, FERRIER, "supplier")
     machinist = shop.add_party(connection, MACHINIST, "machinist")
     customers = tuple(shop.add_party(connection, name, "customer") for name in CUSTOMERS)
     engines = [conversions.add_engine(connection, name) for name in ENGINES]
@@ -107,6 +110,7 @@ def set_up(connection: Connection, calendar: Calendar) -> Workshop:
     cast, before, revision = _cast_bell(connection, conversion, calendar)
     steel, steel_revision = _steel_bell(connection, conversion, calendar)
     cast_variant, steel_variant = _kit(connection, conversion, cast, steel)
+    _rules(connection, calendar)
     return Workshop(
         foundry=foundry,
         pressings=pressings,
@@ -244,3 +248,48 @@ def _kit(connection: Connection, conversion: int, cast: int, steel: int) -> tupl
         kits.add_option(connection, variant, "eccentric dowels, three pairs", Money(8900, CURRENCY))
         kits.add_option(connection, variant, "speedometer drive", Money(6400, CURRENCY))
     return with_cast, with_steel
+
+
+def _rules(connection: Connection, calendar: Calendar) -> None:
+    """An invented body's rules: one for its strip, changed since, and one for its track days."""
+    strip = rules.add_rule(
+        connection,
+        BODY,
+        "drag, quarter mile",
+        Terms(
+            demands="certified shell",
+            spec="shell class B",
+            from_what="from 450 kW, or quicker than 11.0 s",
+            from_power_kw=450.0,
+            source="rule book of last year, 4.12",
+            copied_on=calendar.day(185),
+        ),
+        calendar.by(OWNER, 185),
+    )
+    rules.change_rule(
+        connection,
+        strip,
+        Terms(
+            demands="certified shell",
+            spec="shell class B",
+            from_what="from 400 kW, or quicker than 11.5 s",
+            from_power_kw=400.0,
+            source="rule book of this year, 4.12",
+            copied_on=calendar.day(60),
+        ),
+        calendar.by(OWNER, 60),
+        why="the new book asks for a shell sooner",
+        seen=1,
+    )
+    rules.add_rule(
+        connection,
+        BODY,
+        "track days",
+        Terms(
+            demands="no certified shell",
+            from_what="any car that came on its own wheels",
+            source="rule book of this year, 7.3",
+            copied_on=calendar.day(60),
+        ),
+        calendar.by(OWNER, 60),
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Protocol
 
 from fastapi import APIRouter, FastAPI
@@ -37,6 +37,7 @@ def create_app(
     lead: Lead,
     routers: Sequence[APIRouter] = (),
     menu: Sequence[Entry] = (WORKSHEETS,),
+    fillers: Mapping[str, worksheets.Filler] | None = None,
     hosts: Collection[str] = LOCAL_HOSTS,
     most_bytes: int = MOST_BYTES,
 ) -> FastAPI:
@@ -48,6 +49,7 @@ def create_app(
     lead : the unit written first
     routers : pages beside the worksheets, such as a shop's own
     menu : the entries at the head of every page
+    fillers : a worksheet's name and what fills its case from a shop's books
     hosts : names under which a browser may ask; any other is refused
     most_bytes : the largest body that is read
     """
@@ -67,6 +69,7 @@ def create_app(
         ],
     )
     app.state.shop = shop
+    app.state.fillers = dict(fillers or {})
     app.state.frame = Frame(
         shop_name="Kitwright" if shop is None else shop.name, lead=lead, menu=menu
     )

@@ -11,8 +11,20 @@ from fastapi import FastAPI
 from kitwright.books.opening import Books
 from kitwright.books.shop import get_shop
 from kitwright.units import Lead
-from kitwright.web import batches, bells, catalogue, fitups, links_given, today
+from kitwright.web import (
+    batches,
+    bells,
+    catalogue,
+    fitups,
+    labels,
+    links_given,
+    rules,
+    scan,
+    stock,
+    today,
+)
 from kitwright.web.app import create_app
+from kitwright.web.choosing import FromDesigns
 from kitwright.web.guard import LOCAL_HOSTS
 from kitwright.web.pages import WORKSHEETS
 from kitwright.web.pages import Entry as MenuEntry
@@ -23,8 +35,10 @@ MENU: Final = (
     MenuEntry("batches", "/batches", "Batches"),
     MenuEntry("fit-ups", "/fit-ups", "Fit-ups"),
     MenuEntry("orders", "/orders", "Orders"),
+    MenuEntry("stock", "/stock", "Stock"),
     MenuEntry("kits", "/kits", "Kits"),
     MenuEntry("conversions", "/conversions", "Conversions"),
+    MenuEntry("rules", "/rules", "Rules"),
     MenuEntry("links", "/links", "Links"),
     WORKSHEETS,
 )
@@ -51,10 +65,15 @@ def create_site(
             today.router,
             batches.router,
             bells.router,
+            labels.router,
             fitups.router,
             catalogue.router,
+            stock.router,
+            scan.router,
             links_given.router,
+            rules.router,
         ],
         menu=MENU,
+        fillers={"choose-bell": FromDesigns()},
         hosts=hosts,
     )

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Protocol
 
 from fastapi import APIRouter, Depends
 from starlette.exceptions import HTTPException
@@ -46,6 +46,29 @@ async def _sent(request: Request) -> Sent:
     return [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
 
 
+class Filler(Protocol):
+    """What a shop's books know of a worksheet's case."""
+
+    @property
+    def words(self) -> str:
+        """What it fills in."""
+        ...
+
+    def offers(self, request: Request) -> Sequence[tuple[str, str]]:
+        """What there is to choose from: a key and its words."""
+        ...
+
+    def data(self, request: Request, key: str) -> dict[str, Any]:
+        """The part of a case that the books know."""
+        ...
+
+
+def filler_of(request: Request, name: str) -> Filler | None:
+    """The shop's filler for this worksheet; without a shop there is none."""
+    found: Filler | None = request.app.state.fillers.get(name)
+    return found
+
+
 @cache
 def _form(name: str) -> Form:
     return Form.of(load(name))
@@ -64,11 +87,17 @@ def contents(request: Request) -> Response:
 
 
 @router.get("/worksheets/{name}")
-def blank(request: Request, name: str, example: str = "") -> Response:
-    """A worksheet with an empty form, or with its example filled in."""
+def blank(request: Request, name: str, example: str = "", books: str = "") -> Response:
+    """A worksheet with an empty form, or with its example or what the books know filled in."""
     worksheet = load(name)
-    values = _form(name).written(from_toml(worksheet.example)) if example else {}
+    source = filler_of(request, name)
     text = worksheet.example.strip() + "\n"
+    values: dict[str, str] = {}
+    if books and source is not None:
+        data = source.data(request, books)
+        values, text = _form(name).written(data), to_toml(data)
+    elif example:
+        values = _form(name).written(from_toml(worksheet.example))
     return _page(request, worksheet, _Given(text=text, filled=Filled(data={}, values=values)))
 
 
@@ -184,6 +213,7 @@ def _worked(worksheet: Worksheet, given: _Given, data: dict[str, Any]) -> _Given
 def _page(request: Request, worksheet: Worksheet, given: _Given) -> Response:
     filled = given.filled or Filled(data={}, values={})
     form = _form(worksheet.name).filled(filled.values, given.problems, filled.shown)
+    filler = filler_of(request, worksheet.name)
     answered = None
     if given.case is not None and given.answer is not None:
         lead = frame_of(request).lead
@@ -199,4 +229,6 @@ def _page(request: Request, worksheet: Worksheet, given: _Given) -> Response:
         started=bool(filled.values),
         text=given.text,
         answered=answered,
+        filler=filler,
+        offers=filler.offers(request) if filler is not None and answered is None else (),
     )

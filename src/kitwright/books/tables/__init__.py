@@ -37,6 +37,7 @@ from kitwright.books.tables.parts import (
     part_movement,
     sending,
 )
+from kitwright.books.tables.rules import rule, rule_line
 from kitwright.books.tables.samples import sample, sample_bell, sample_verdict
 from kitwright.books.tables.shop import car, engine, gearbox, party, shop
 from kitwright.books.tables.stock import (
@@ -91,6 +92,8 @@ __all__ = [
     "party",
     "revision",
     "revision_step",
+    "rule",
+    "rule_line",
     "sample",
     "sample_bell",
     "sample_verdict",
