@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime
 import os
 import shutil
-from collections.abc import Generator, Iterator
+import subprocess
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 
 import hypothesis
+import numpy as np
 import pytest
 
 hypothesis.settings.register_profile(
@@ -23,6 +25,7 @@ hypothesis.settings.load_profile("kitwright")
 NEEDED = {
     "Chromium not found": "pages in a browser: apt-get install chromium",
     "PostgreSQL not found": "the books on PostgreSQL: apt-get install postgresql",
+    "Poppler not found": "codes read back from paper: apt-get install poppler-utils",
 }
 
 
@@ -59,6 +62,32 @@ def demo_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo") / "demo-shop"
     run(folder, today=TODAY, tell=lambda line: None)
     return folder
+
+
+@pytest.fixture
+def rendered(tmp_path: Path) -> Callable[..., list[np.ndarray]]:
+    """The pages of a PDF as they would be printed: rows of grey, 0 is black."""
+    program = shutil.which("pdftoppm")
+    if program is None:
+        needed("Poppler not found")
+
+    def render(pdf: bytes, dpi: int = 200) -> list[np.ndarray]:
+        (tmp_path / "sheet.pdf").write_bytes(pdf)
+        folder = tmp_path / "pages"
+        shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir()
+        asked = [str(program), "-r", str(dpi), "-gray", "sheet.pdf", "pages/page"]
+        subprocess.run(asked, cwd=tmp_path, check=True, timeout=120)
+        return [_grey(path.read_bytes()) for path in sorted(folder.iterdir())]
+
+    return render
+
+
+def _grey(pgm: bytes) -> np.ndarray:
+    kind, width, height, most = pgm[:40].split(maxsplit=4)[:4]
+    assert (kind, most) == (b"P5", b"255")
+    across, down = int(width), int(height)
+    return np.frombuffer(pgm[-across * down :], np.uint8).reshape(down, across)
 
 
 @pytest.fixture

@@ -70,8 +70,8 @@ def get_address(connection: Connection) -> str | None:
     return connection.execute(query).scalar_one_or_none()
 
 
-def plain_address(address: str) -> str:
-    """An address with its scheme, host and port, and nothing behind.
+def plain_address(address: str, *, where: str = "links") -> str:
+    """An address with its scheme, host and port, and nothing behind; an error names `where`.
 
     >>> plain_address("HTTP://Garage.test:8711/")
     'http://garage.test:8711'
@@ -81,7 +81,7 @@ def plain_address(address: str) -> str:
         parts = urlsplit(address.strip())
         port = parts.port
     except ValueError:
-        raise InputError("links", f'"{address[:80]}" is not an address', expected) from None
+        raise InputError(where, f'"{address[:80]}" is not an address', expected) from None
     host = parts.netloc.rpartition("@")[2].lower()
     name = host.rpartition(":")[0] if port is not None else host
     if (
@@ -93,7 +93,7 @@ def plain_address(address: str) -> str:
         or parts.query
         or parts.fragment
     ):
-        raise InputError("links", f'"{address[:80]}" is not an address', expected)
+        raise InputError(where, f'"{address[:80]}" is not an address', expected)
     return f"{parts.scheme}://{host}"
 
 

@@ -17,6 +17,7 @@ _COMMANDS: Final = {
     "demo": ("kitwright.cli.shop", "demo", "Take the whole job through once, in a demo shop."),
     "serve": ("kitwright.cli.shop", "serve", "Open the shop's pages on this machine."),
     "import": ("kitwright.cli.shop", "import_inspection", "Import a batch's inspection file."),
+    "labels": ("kitwright.cli.labels", "labels", "Write labels to print: bells, crates, shelves."),
     "verify": ("kitwright.cli.shop", "verify", "Check the shop's books against themselves."),
 }
 

@@ -24,7 +24,7 @@ from kitwright.errors import FaultError, InputError
 
 Paper = Literal["a4", "us-letter"]
 Standard = Literal["ua-1"]
-Template = Literal["worksheet", "certificate", "fit-up"]
+Template = Literal["worksheet", "certificate", "fit-up", "labels"]
 
 _PACKAGE: Final = Path(str(files("kitwright")))
 _TEMPLATES: Final = _PACKAGE / "paper" / "templates"
@@ -131,6 +131,17 @@ def qr_svg(text: str, *, where: str = "link") -> Svg:
     drawn = io.BytesIO()
     code.save(drawn, kind="svg", border=4, omitsize=True, xmldecl=False, svgclass=None)
     return Svg(drawn.getvalue().decode("utf-8"))
+
+
+def qr_side(code: Svg) -> int:
+    """How many modules the side of a code of `qr_svg` has, with its quiet zone.
+
+    >>> qr_side(qr_svg("KW-0042"))
+    29
+    """
+    found = re.search(r'viewBox="0 0 (\d+) ', code)
+    assert found is not None
+    return int(found[1])
 
 
 @cache
