@@ -12,7 +12,7 @@ from sqlalchemy.exc import IntegrityError
 from kitwright.books import bulk, rows
 from kitwright.books.entries import sentence, whole, words
 from kitwright.books.shop import get_party
-from kitwright.books.tables import bill_part, kit_part, order, part, variant
+from kitwright.books.tables import bill_part, kit, kit_part, order, part, variant
 from kitwright.books.transactions import all_or_nothing
 from kitwright.errors import InputError, MissingError
 
@@ -223,3 +223,32 @@ def asked_by(connection: Connection, order_ids: Collection[int]) -> dict[int, di
     for order_id, part_id, count in connection.execute(query):
         asked.setdefault(order_id, {})[part_id] = int(count)
     return asked
+
+
+@dataclass(frozen=True, kw_only=True)
+class BillLine:
+    """A line of a kit's bill that asks for a part; of one variant, or of all."""
+
+    kit: str
+    variant: str | None
+    name: str
+    count: int
+
+
+def bills_with(connection: Connection, part_id: int) -> list[BillLine]:
+    """Every line of a bill that asks for this part."""
+    query = (
+        select(
+            kit.c.name.label("kit"),
+            variant.c.name.label("variant"),
+            kit_part.c.name.label("name"),
+            kit_part.c.count.label("count"),
+        )
+        .select_from(bill_part)
+        .join(kit_part, kit_part.c.id == bill_part.c.kit_part_id)
+        .join(kit, kit.c.id == kit_part.c.kit_id)
+        .join(variant, variant.c.id == kit_part.c.variant_id, isouter=True)
+        .where(bill_part.c.part_id == rows.key_of(part_id))
+        .order_by(kit_part.c.id)
+    )
+    return rows.read(connection, query, BillLine)

@@ -18,6 +18,7 @@ _COMMANDS: Final = {
     "serve": ("kitwright.cli.shop", "serve", "Open the shop's pages on this machine."),
     "import": ("kitwright.cli.shop", "import_inspection", "Import a batch's inspection file."),
     "labels": ("kitwright.cli.labels", "labels", "Write labels to print: bells, crates, shelves."),
+    "stock": ("kitwright.cli.stock", "stock", "Show the stock; receive, count, scrap kit parts."),
     "verify": ("kitwright.cli.shop", "verify", "Check the shop's books against themselves."),
 }
 

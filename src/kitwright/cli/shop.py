@@ -15,11 +15,13 @@ from kitwright.shop.opening import SETTING, open_shop
 _FOLDER = click.argument("folder", default="demo-shop", type=click.Path(path_type=Path))
 
 
-def _database() -> str:
+def database() -> str:
+    """The database that the setting names; empty where it names none."""
     return os.environ.get(SETTING, "")
 
 
-def _now() -> datetime.datetime:
+def now() -> datetime.datetime:
+    """The time, told here alone."""
     return datetime.datetime.now(datetime.UTC)
 
 
@@ -32,7 +34,9 @@ def demo(folder: Path) -> None:
     """
     from kitwright.demo.story import run  # noqa: PLC0415 - the other commands do without
 
-    made = run(folder, today=_now().date(), tell=click.echo, database=_database())
+    # Its last day ends before noon: nothing in the demo's books may lie ahead of the clock.
+    last = (now() - datetime.timedelta(hours=12)).date()
+    made = run(folder, today=last, tell=click.echo, database=database())
     click.echo("")
     click.echo(f"In {made.folder}/:")
     for path in made.files:
@@ -61,11 +65,11 @@ def serve(folder: Path, port: int, links: str | None, links_listen: str, who: st
     from kitwright.web.serving import serve as serve_app  # noqa: PLC0415
     from kitwright.web.site import create_site  # noqa: PLC0415
 
-    with open_shop(folder, database=_database()) as books:
+    with open_shop(folder, database=database()) as books:
         door = None
         if links is not None:
             with books.writing() as connection:
-                address = set_address(connection, links, Entry(who=who, recorded=_now()))
+                address = set_address(connection, links, Entry(who=who, recorded=now()))
             at, outside = listening_at(address, links_listen)
             door = LinksDoor(
                 app=create_links_site(books, address), address=address, host=at, port=outside
@@ -89,12 +93,12 @@ def import_inspection(batch: str, file: Path, folder: Path, instrument: str, who
     from kitwright.shop.batches import import_inspection as take_in  # noqa: PLC0415
 
     handed = handed_in(file.name, read_bytes(file))
-    with open_shop(folder, database=_database()) as books:
+    with open_shop(folder, database=database()) as books:
         with books.reading() as connection:
             found = [each for each in batches(connection) if each.label == batch]
         if not found:
             raise InputError("batch", f'there is no batch "{batch}"', "name it as on its page")
-        entry = Entry(who=who, recorded=_now())
+        entry = Entry(who=who, recorded=now())
         done = take_in(books, found[0].id, handed, instrument=instrument, entry=entry)
     for kind, count in sorted(done.counts.items()):
         click.echo(f"{kind}: {count}")
@@ -108,7 +112,7 @@ def verify(folder: Path) -> None:
     """Check the books of the shop in FOLDER: states and places against the ledgers."""
     from kitwright.books.verifying import verify as faults_of  # noqa: PLC0415
 
-    with open_shop(folder, database=_database()) as books:
+    with open_shop(folder, database=database()) as books:
         faults = faults_of(books)
     for fault in faults:
         click.echo(fault, err=True)

@@ -15,6 +15,7 @@ from kitwright.books.characteristics import characteristics
 from kitwright.books.entries import Money
 from kitwright.books.opening import Books
 from kitwright.books.shop import get_shop
+from kitwright.demo import stores
 from kitwright.demo.calendar import Calendar
 from kitwright.demo.history import INSTRUMENT, SEED, live, serials
 from kitwright.demo.measuring import Block, inspection, sweep_case
@@ -38,6 +39,7 @@ from kitwright.shop import batches, bells, corrections, fitups
 from kitwright.shop.exports import batch_csv, batch_xlsx
 from kitwright.shop.opening import open_shop
 from kitwright.shop.orders import Taken, take_order
+from kitwright.shop.stock import view as stock_view
 from kitwright.worksheets.centring import dowels, sweep
 
 Tell = Callable[[str], None]
@@ -110,6 +112,8 @@ def run(folder: Path, *, today: datetime.date, tell: Tell, database: str = "") -
             workshop = set_up(connection, calendar)
         tell("Half a year goes by:")
         live(books, workshop, calendar, lambda line: tell(f"  {line}"))
+        stores.keep(books, calendar)
+        tell("  six kit parts, kept by count since last month")
         story = _Story(books, workshop, calendar, folder, tell)
         batch = story.machine()
         story.judge(batch)
@@ -236,6 +240,9 @@ class _Story:
             day = each.promised_for
             when = "now" if each.serial else f"on {day.isoformat()}" if day else "on no day yet"
             self.tell(f"Order {each.order.label}: {when} ({each.rests_on}).")
+        short = stock_view(self.books, today=self.calendar.today).short
+        told = "; ".join(f"{line.short} {line.held.part.name}" for line in short)
+        self.tell(f"Of their kit parts these are short: {told}.")
         return taken[0]
 
     def fit(self, sold: Taken) -> None:

@@ -12,6 +12,7 @@ from kitwright.books import conversions, kits, orders, standing, stock
 from kitwright.books.designs import revisions
 from kitwright.books.entries import Entry, Money
 from kitwright.books.opening import Books
+from kitwright.books.order_parts import Short
 from kitwright.books.shop import Party, parties
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
@@ -20,12 +21,16 @@ from kitwright.errors import InputError
 
 @dataclass(frozen=True, kw_only=True)
 class Taken:
-    """An order as taken: the bell it got, or the day it was promised, and what that rests on."""
+    """An order as taken: the bell it got, or the day it was promised, and what that rests on.
+
+    `short` is what could not be set aside with the bell.
+    """
 
     order: orders.Order
     serial: str | None
     promised_for: datetime.date | None
     rests_on: str
+    short: tuple[Short, ...] = ()
 
 
 def take_order(
@@ -59,11 +64,11 @@ def take_order(
         opened = orders.get_order(connection, number)
         free = free_bells(connection, opened.design_id)
         ahead = _waiting_before(connection, opened)
-        serial, day = None, None
+        serial, day, short = None, None, list[Short]()
         if len(free) > ahead:
             serial, day = free[ahead].serial, today
             orders.promise(connection, number, today, entry)
-            orders.allocate(connection, number, serial, entry)
+            short = orders.allocate(connection, number, serial, entry)
             rests_on = f"bell {serial}, released and on the shelf"
         else:
             batch = batch_for(connection, opened)
@@ -80,6 +85,7 @@ def take_order(
             serial=serial,
             promised_for=day,
             rests_on=rests_on,
+            short=tuple(short),
         )
 
 

@@ -8,13 +8,13 @@ from typing import Final
 
 from sqlalchemy import Connection
 
-from kitwright.books import designs, order_parts, orders
+from kitwright.books import designs, movements, order_parts, orders, part_movements
 from kitwright.books.opening import Books
-from kitwright.books.part_movements import movements_of_part
 from kitwright.books.shop import parties
-from kitwright.books.stock_at import BellStock, CrateStock, PartStock, stock_at
+from kitwright.books.stock_at import BellStock, CrateStock, PartStock, part_stock, stock_at
 from kitwright.errors import InputError
 from kitwright.shop.bells import names_of
+from kitwright.shop.moving_crates import way_of_castings
 from kitwright.shop.moving_parts import way_of_parts
 
 OPEN: Final = ("open", "promised", "allocated")
@@ -123,20 +123,39 @@ class MovedLine:
     why: str
 
 
-def movements_of(books: Books, part_id: int) -> list[MovedLine]:
+def movements_of_part(books: Books, part_id: int) -> list[MovedLine]:
     """Every movement of a part, newest first."""
     with books.reading() as connection:
-        moved = movements_of_part(connection, part_id)
+        moved = part_movements.movements_of_part(connection, part_id)
         names = names_of(connection)
         labels = orders.labels(connection, {each.order_id for each in moved if each.order_id})
-    return [
-        MovedLine(
-            number=each.number,
-            what=way_of_parts(each, names, labels),
-            happened=each.happened,
-            recorded=each.recorded,
-            who=each.who,
-            why=each.why or "",
-        )
-        for each in reversed(moved)
-    ]
+    return [_moved(each, way_of_parts(each, names, labels)) for each in reversed(moved)]
+
+
+def movements_of_castings(books: Books, crate_id: int) -> list[MovedLine]:
+    """Every movement of a crate's castings, newest first."""
+    with books.reading() as connection:
+        moved = movements.movements_of_crate(connection, crate_id)
+        names = names_of(connection)
+    return [_moved(each, way_of_castings(each, names)) for each in reversed(moved)]
+
+
+def _moved(moved: part_movements.PartMovement | movements.CastingMovement, what: str) -> MovedLine:
+    return MovedLine(
+        number=moved.number,
+        what=what,
+        happened=moved.happened,
+        recorded=moved.recorded,
+        who=moved.who,
+        why=moved.why or "",
+    )
+
+
+def line_of(books: Books, part_id: int) -> PartLine:
+    """One part now, with what open orders still ask for."""
+    with books.reading() as connection:
+        held = part_stock(connection, part_id)
+        suppliers = {each.id: each.name for each in parties(connection, "supplier")}
+        asked = asked_now(connection).get(part_id, 0)
+    name = suppliers.get(held.part.supplier_id or 0, "")
+    return PartLine(held=held, supplier=name, asked=asked)

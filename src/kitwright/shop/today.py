@@ -10,8 +10,18 @@ from urllib.parse import quote
 
 from sqlalchemy import Connection
 
-from kitwright.books import designs, fitups, inspections, orders, standing, steps, stock
+from kitwright.books import (
+    designs,
+    fitups,
+    inspections,
+    order_parts,
+    orders,
+    standing,
+    steps,
+    stock,
+)
 from kitwright.books.opening import Books
+from kitwright.books.parts import parts
 from kitwright.books.shop import Shop, get_party, get_shop
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
@@ -135,7 +145,12 @@ def _batches(connection: Connection, today: datetime.date) -> Iterator[Task]:
 
 
 def _orders(connection: Connection, today: datetime.date) -> Iterator[Task]:
-    for each in orders.orders(connection):
+    found = orders.orders(connection)
+    lacking = order_parts.lacking_of(
+        connection, [each.id for each in found if each.state == "allocated"]
+    )
+    labels = {each.id: each.label for each in parts(connection)}
+    for each in found:
         subject, page = f"Order {each.label}", f"/orders#order-{each.id}"
         if each.state == "open":
             yield Task(
@@ -147,7 +162,7 @@ def _orders(connection: Connection, today: datetime.date) -> Iterator[Task]:
             yield Task(
                 subject=subject,
                 page=page,
-                asked="its bell is there: ship it",
+                asked=f"its bell is there: ship it{_without(lacking.get(each.id, {}), labels)}",
                 since=each.promised_for,
             )
         elif each.state == "promised" and each.promised_for and each.promised_for < today:
@@ -157,6 +172,11 @@ def _orders(connection: Connection, today: datetime.date) -> Iterator[Task]:
                 asked="its day is past: promise anew",
                 since=each.promised_for,
             )
+
+
+def _without(lacking: Mapping[int, int], labels: Mapping[int, str]) -> str:
+    told = ", ".join(f"{count} of part {labels[part_id]}" for part_id, count in lacking.items())
+    return f", or wait for {told}" if told else ""
 
 
 def _returned(connection: Connection) -> Iterator[Task]:

@@ -1,0 +1,4 @@
+// A scanner types into the field and ends with Enter: what stands in it is written over.
+
+const field = document.getElementById("what");
+if (document.activeElement === field) field.select();
