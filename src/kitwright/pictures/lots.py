@@ -52,7 +52,8 @@ def lots_picture(
     drawn: list[Element] = []
     base = 24 + _SENT
     drawn += _bars(periods, base, step, palette)
-    peak = max([on_hand] + [p.left + p.good for p in periods])
+    before = [on_hand, *(p.left for p in periods[:-1])]
+    peak = max(each + p.good for each, p in zip(before, periods, strict=True))
     low = base + 36 + _STOCK
     said = f"most in stock {_said(peak)}, least {_said(min(p.left for p in periods))}"
     drawn.append(text(said, (_LEFT - 2, base + 24), SMALL, palette.soft))

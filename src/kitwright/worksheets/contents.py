@@ -46,6 +46,7 @@ CONTENTS: Final = (
     Heading("gauge-study", "quality", "How much of what is measured is the gauge?"),
     Heading("containment", "shell", "Why is a certified shell not a matter of taste?"),
     Heading("choose-bell", "shell", "Which bell for this customer?"),
+    Heading("kit-cost", "supply", "What does each kit cost, and what is left?"),
     Heading("lot-plan", "supply", "When to send castings, and how many?"),
 )
 
