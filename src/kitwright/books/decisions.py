@@ -18,6 +18,7 @@ from kitwright.books.entries import Entry, each_once, reason, sentence
 from kitwright.books.movements import signed, write_bell_movements
 from kitwright.books.places import Place
 from kitwright.books.standing import Standing
+from kitwright.books.tables import bell as bell_table
 from kitwright.books.tables import decision, inspection, order
 from kitwright.books.transactions import all_or_nothing
 from kitwright.errors import InputError, MissingError, MoveError, Problem
@@ -148,6 +149,27 @@ def decide_many(
         carried = [bells[index] for index in ways]
         write_bell_movements(connection, carried, list(ways.values()), entry)
     return bells
+
+
+BY_SAMPLE: Final = "release by sample"
+
+
+def kinds_of_batch(connection: Connection, batch_id: int) -> dict[int, list[str]]:
+    """Bell of a batch → the kinds of its decisions, in order.
+
+    A release that names no inspection is one on an accepted sample, told as `BY_SAMPLE`.
+    """
+    query = (
+        select(decision.c.bell_id, decision.c.kind, decision.c.inspection_id)
+        .join(bell_table, bell_table.c.id == decision.c.bell_id)
+        .where(bell_table.c.batch_id == rows.key_of(batch_id))
+        .order_by(decision.c.bell_id, decision.c.number)
+    )
+    found: dict[int, list[str]] = {}
+    for bell_id, kind, evidence in connection.execute(query).all():
+        sampled = kind == "release" and evidence is None
+        found.setdefault(bell_id, []).append(BY_SAMPLE if sampled else kind)
+    return found
 
 
 def _each(given: Any, count: int, *, where: str) -> list[Any]:

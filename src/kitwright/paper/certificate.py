@@ -23,7 +23,15 @@ CERTIFIES: Final = (
     "named, and nothing else. It does not say that this bell will hold back parts of a clutch, "
     "flywheel or converter that comes apart."
 )
-"""Printed on every certificate."""
+"""Printed on every certificate of a bell that was measured."""
+
+BY_SAMPLE: Final = (
+    "Released by sample, not itself measured. This sheet certifies no measurement of this bell: it "
+    "says that the sample named on it was drawn from its batch, measured and accepted. It does not "
+    "say that this bell is within its limits, and not that it will hold back parts of a clutch, "
+    "flywheel or converter that comes apart."
+)
+"""Printed on the certificate of a bell that was released on the evidence of a sample."""
 
 NOT_MEASURED: Final = "not measured"
 """Stands for the verdict of a characteristic that the drawing has and nobody measured."""
@@ -69,7 +77,9 @@ class Certificate:
     """All that a certificate says. The same data prints the same text, wherever it is printed.
 
     A bell is released by the decision rule, or conceded by a named person for a reason; then
-    `decided_by` is that person. `code` is what the QR carries; empty means the serial.
+    `decided_by` is that person. One that was released by a sample of its batch has the sample's
+    words in `sample` and no measurement: neither day, nor person, nor instrument. `code` is what the QR carries; empty means the serial. It is
+    no part of what is certified.
     """
 
     shop_name: str
@@ -80,7 +90,7 @@ class Certificate:
     revision: str
     batch: str
     machinist: str
-    inspected_on: datetime.date
+    inspected_on: datetime.date | None
     inspected_by: str
     instrument: str
     rows: tuple[Measured, ...]
@@ -94,18 +104,26 @@ class Certificate:
     cautions: tuple[Caution, ...] = ()
     lead: Lead = "mm"
     code: str = ""
+    sample: str = ""
 
     def __post_init__(self) -> None:
-        if all(row.verdict is None for row in self.rows):
+        measured = any(row.verdict is not None for row in self.rows)
+        if self.sample and (measured or self.inspected_on is not None):
+            raise InputError("sample", "given with measurements", "a measured bell needs no sample")
+        if not self.sample and (not measured or self.inspected_on is None):
             raise InputError("rows", "nothing was measured", "a certificate lists measurements")
         if self.decision == "conceded" and not self.reason.strip():
             raise InputError("reason", "missing", "say why the bell is conceded")
 
     @property
     def content(self) -> str:
-        """The first 12 hexadecimal digits of SHA-256 over the data, printed on the sheet."""
+        """The first 12 hexadecimal digits of SHA-256 over all but `code`, printed on the sheet."""
+        said = dataclasses.asdict(self)
+        del said["code"]
+        if not self.sample:
+            del said["sample"]  # others keep the fingerprint that was printed on them
         plain = json.dumps(
-            dataclasses.asdict(self),
+            said,
             sort_keys=True,
             separators=(",", ":"),
             ensure_ascii=True,
@@ -116,6 +134,8 @@ class Certificate:
 
     def say(self) -> str:
         """The decision in a sentence."""
+        if self.sample:
+            return "Released by sample, not itself measured."
         measured = [row for row in self.rows if row.verdict is not None]
         counts = {word: sum(row.verdict == word for row in self.rows) for word in VERDICTS}
         parts = [
@@ -166,7 +186,7 @@ def certificate_data(certificate: Certificate) -> dict[str, Any]:
         "rows": [_row(row, certificate.lead) for row in certificate.rows],
         "long_limits": any(len(row.limits) > _LONG_LIMITS for row in certificate.rows),
         "rule": certificate.decision_rule,
-        "certifies": CERTIFIES,
+        "certifies": BY_SAMPLE if certificate.sample else CERTIFIES,
     }
 
 
@@ -176,6 +196,9 @@ def _count(number: int) -> str:
 
 def _about(one: Certificate) -> list[tuple[str, str]]:
     decided = f"{one.decision} by {one.decided_by}, {one.decided_on.isoformat()}"
+    inspected = "not itself measured"
+    if one.inspected_on is not None:
+        inspected = f"{one.inspected_on.isoformat()} by {one.inspected_by}"
     rows = [
         ("Design", one.design),
         ("Conversion", one.conversion),
@@ -183,8 +206,9 @@ def _about(one: Certificate) -> list[tuple[str, str]]:
         ("Revision", one.revision),
         ("Batch", one.batch),
         ("Machined by", one.machinist),
-        ("Inspected", f"{one.inspected_on.isoformat()} by {one.inspected_by}"),
+        ("Inspected", inspected),
         ("Instrument", one.instrument),
+        ("Sample", one.sample),
         ("Decision", decided),
     ]
     if one.shell is not None:
@@ -239,5 +263,18 @@ def _target(one: Certificate) -> dict[str, Any] | None:
     )
     return {
         "svg": Svg(drawn),
-        "caption": "The bore's centre as inspected; the thin ring is its uncertainty, k = 2.",
+        "caption": (
+            f"The bore's centre as inspected, {_where(bore, one.lead)} as seen from behind; the "
+            "thin ring is its uncertainty, k = 2."
+        ),
     }
+
+
+def _where(bore: Bore, lead: Lead) -> str:
+    """The offset in words: its two parts as the drawing's axes have them."""
+
+    def part(mm: float, ways: tuple[str, str]) -> str:
+        size = show_length(abs(mm), lead=lead, uncertainty_mm=bore.u95_mm).leading
+        return f"{size} {ways[mm < 0]}"
+
+    return f"{part(bore.x_mm, ('right', 'left'))} and {part(bore.y_mm, ('up', 'down'))}"

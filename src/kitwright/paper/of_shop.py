@@ -5,9 +5,11 @@ from __future__ import annotations
 from kitwright.errors import MissingError, MoveError
 from kitwright.paper.certificate import Bore, Certificate, Measured, ShellCertificate
 from kitwright.paper.fit_up_sheet import FitUpSheet
+from kitwright.paper.labels import bell_address
 from kitwright.shop.bells import BellView
 from kitwright.shop.fitups import FitUpView
 from kitwright.shop.judging import limits_in_words, rule_in_words
+from kitwright.shop.samples import SampleView, caution
 from kitwright.units import Lead
 from kitwright.worksheets.declaration import Caution
 
@@ -18,24 +20,26 @@ SHELL_CAUTION = Caution(
 )
 
 
-def certificate_of(bell: BellView) -> Certificate:
-    """The certificate of a bell that may be sold.
+def certificate_of(bell: BellView, *, address: str | None = None) -> Certificate:
+    """The certificate of a bell that may be sold; `address` is that of the shop's links.
 
     Raises
     ------
     MoveError
         It is not released, or its release was undone since.
     MissingError
-        It was released without having been measured.
+        It was conceded without having been measured.
     """
     release = bell.release
     if release is None:
         raise MoveError(
             bell.standing.named, f"it is {bell.standing.state}", "only a released bell is certified"
         )
-    if bell.inspection is None:
+    sampled = bell.sample
+    if bell.inspection is None and sampled is None:
         raise MissingError(bell.standing.named, "it has no inspection", "import one first")
     lead: Lead = "in" if bell.shop.lead == "in" else "mm"
+    inspection = None if sampled is not None else bell.inspection
     steel = bell.design.certificate
     return Certificate(
         shop_name=bell.shop.name,
@@ -46,12 +50,12 @@ def certificate_of(bell: BellView) -> Certificate:
         revision=bell.revision.label,
         batch=bell.batch.label,
         machinist=bell.machinist.name,
-        inspected_on=bell.inspection.happened.date(),
-        inspected_by=bell.inspection.who,
-        instrument=bell.inspection.instrument,
+        inspected_on=None if inspection is None else inspection.happened.date(),
+        inspected_by="" if inspection is None else inspection.who,
+        instrument="" if inspection is None else inspection.instrument,
         rows=_rows(bell, lead),
         decision="conceded" if release.kind == "concede" else "released",
-        decision_rule=rule_in_words(bell.shop),
+        decision_rule=rule_in_words(bell.shop) if sampled is None else sample_rule(sampled, bell),
         decided_by=release.who,
         decided_on=release.happened.date(),
         reason=release.reason or "",
@@ -59,8 +63,26 @@ def certificate_of(bell: BellView) -> Certificate:
         shell=None
         if steel is None
         else ShellCertificate(number=steel, expires=bell.design.certificate_expires),
-        cautions=(SHELL_CAUTION,),
+        cautions=(SHELL_CAUTION,) if sampled is None else (SHELL_CAUTION, caution()),
         lead=lead,
+        code=bell_address(bell.standing.serial, address),
+        sample="" if sampled is None else sample_in_words(sampled),
+    )
+
+
+def sample_in_words(seen: SampleView) -> str:
+    """The sample that stands for a bell, as its certificate names it."""
+    one = seen.sample
+    drawn = f"{one.n} of {len(seen.lot)} bells, drawn at random with the seed {one.seed}"
+    return f"{one.named}: {drawn}; {one.found} bad, {one.c} allowed; {one.plan}"
+
+
+def sample_rule(seen: SampleView, bell: BellView) -> str:
+    """How a bell that was not measured came to be released."""
+    return (
+        f"{seen.sample.named.capitalize()} of batch {bell.batch.label} was accepted, and the bells "
+        "that it left out were released on its evidence. Each bell of the sample was judged by this "
+        f"rule: {rule_in_words(bell.shop)} One that was not released counted as bad."
     )
 
 

@@ -95,7 +95,7 @@ def import_inspection(
             inspection_ids=numbers,
             why=why,
         )
-        finished = batch.state == "back" and not _waiting(connection, batch_id)
+        finished = batch.state == "back" and not waiting(connection, batch_id)
         if finished:
             stock.close_judgement(connection, batch_id, entry)
     return Imported(
@@ -167,7 +167,8 @@ def _bells_to_decide(connection: Connection, serials: Sequence[str]) -> tuple[li
     )
 
 
-def _waiting(connection: Connection, batch_id: int) -> list[Standing]:
+def waiting(connection: Connection, batch_id: int) -> list[Standing]:
+    """The bells of a batch on which a decision is still to come."""
     return standing.where(connection, bell_now.c.batch_id == batch_id, bell_now.c.state == "made")
 
 

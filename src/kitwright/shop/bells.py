@@ -31,6 +31,7 @@ from kitwright.books.tables import bell_now
 from kitwright.calc.quality.conformity import Verdict
 from kitwright.errors import MissingError, MoveError
 from kitwright.shop.judging import judge, verdict_of
+from kitwright.shop.samples import SampleView, accepted
 
 BORE: Final = "bore"
 """The position characteristic of the bore: from the crank axis, seen from behind."""
@@ -84,6 +85,8 @@ class BellView:
     route: tuple[Happening, ...]
     order: orders.Order | None
     fit_ups: tuple[fitups.FitUp, ...]
+    sample: SampleView | None
+    """The sample on whose evidence it was released; None where it was measured itself."""
 
     @property
     def bore(self) -> MeasuredValue | None:
@@ -123,7 +126,8 @@ def view(books: Books, serial: str) -> BellView:
         design = designs.get_design(connection, bell.design_id)
         made = bells.decisions_of(connection, serial)
         release = _release(made)
-        if release is not None and release.rule is not None:
+        sampled = release is not None and release.kind == "release" and not release.inspection_id
+        if release is not None and release.rule is not None and not sampled:
             shop = replace(shop, guard=release.rule)
         newest = inspections.newest_of(connection, serial)
         older = newest
@@ -148,6 +152,7 @@ def view(books: Books, serial: str) -> BellView:
             route=tuple(_route(connection, serial)),
             order=None if bell.order_id is None else orders.get_order(connection, bell.order_id),
             fit_ups=tuple(fitups.fit_ups_of(connection, serial)),
+            sample=accepted(connection, bell.bell_id) if sampled else None,
         )
 
 
@@ -261,7 +266,7 @@ _WHERE: Final = {
     "customer": "with the customer",
     "scrap": "in the scrap",
     "reserved": "reserved",
-    "count": "a count",
+    "count": "the count",
 }
 
 

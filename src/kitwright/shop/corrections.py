@@ -18,6 +18,7 @@ from kitwright.books.tables.designs import BLOCKS
 from kitwright.calc.centring.clock import clock_of
 from kitwright.calc.checks import Floats
 from kitwright.errors import MissingError
+from kitwright.shop.batches import BatchView
 from kitwright.shop.bells import BORE
 from kitwright.shop.learning import LEAST, learn, samples
 from kitwright.units import Lead
@@ -113,6 +114,15 @@ def bore_vectors(connection: Connection, batch_id: int, states: Sequence[str] = 
     about = newest.characteristics[names.index(BORE)]
     mm = newest.mm[rows, names.index(BORE)] - [about.x_mm or 0.0, about.y_mm or 0.0]
     return mm[np.isfinite(mm).all(axis=1)]
+
+
+def bore_is_known(found: BatchView) -> bool:
+    """Whether a released bell of the batch has its bore measured: what a budget needs."""
+    names = [each.name for each in found.newest.characteristics]
+    if BORE not in names:
+        return False
+    known = np.isfinite(found.newest.mm[:, names.index(BORE)]).all(axis=1).tolist()
+    return any(each and bell.state in SOLD for each, bell in zip(known, found.bells, strict=True))
 
 
 def written_down(population: conversions.BlockPopulation, block: str) -> list[dict[str, Any]]:
