@@ -15,12 +15,13 @@ from kitwright.pictures.bores import Region
 from kitwright.pictures.chart import Panel, control_chart
 from kitwright.pictures.clock import DowelSetting, dowel_pair, readings
 from kitwright.pictures.depth import axial_budget_bars, hand_room_views, release_gap_spans
+from kitwright.pictures.energies import bell_scores, containment_energies
 from kitwright.pictures.engine_targets import RING, block_target, match_targets
 from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
 from kitwright.pictures.quality import gauge_picture, plan_picture
 from kitwright.pictures.strip import strip
-from kitwright.pictures.supply import lot_plan_picture
+from kitwright.pictures.supply import kit_cost_bars, lot_plan_picture
 from kitwright.pictures.target import Mark, Ring, target
 from kitwright.units import Lead, say_length
 from kitwright.worksheets.showing import say_chance
@@ -344,9 +345,23 @@ def _gauge_study(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[P
     return [Picture(svg=svg, caption=caption)]
 
 
+def _kit_cost(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    drawn = kit_cost_bars(answer, palette)
+    return [Picture(svg=svg, caption=caption) for svg, caption in drawn]
+
+
 def _lot_plan(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
     svg, caption = lot_plan_picture(case, answer, palette)
     return [Picture(svg=svg, caption=caption)]
+
+
+def _containment(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = containment_energies(answer, palette)
+    return [Picture(svg=svg, caption=caption)]
+
+
+def _choose_bell(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    return [Picture(svg=svg, caption=caption) for svg, caption in bell_scores(answer, palette)]
 
 
 _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] = {
@@ -363,5 +378,8 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "control-chart": _control_chart,
     "sampling-plan": _sampling_plan,
     "gauge-study": _gauge_study,
+    "containment": _containment,
+    "choose-bell": _choose_bell,
+    "kit-cost": _kit_cost,
     "lot-plan": _lot_plan,
 }

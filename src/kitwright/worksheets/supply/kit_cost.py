@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
-from pydantic import BaseModel
-
 from kitwright.calc.supply.bell_cost import BellCost
 from kitwright.calc.supply.kit_bill import Bill, BillPart, Line, Margin, Use
-from kitwright.calc.supply.rates import Rate, RateUsed, rate_on
-from kitwright.errors import InputError
-from kitwright.money import ROUNDING, decimals_of
+from kitwright.money import ROUNDING
 from kitwright.units import Lead
 from kitwright.worksheets.contents import heading
 from kitwright.worksheets.declaration import Worksheet
-from kitwright.worksheets.money import Money, Price
+from kitwright.worksheets.money import Price
 from kitwright.worksheets.showing import say_chance
 from kitwright.worksheets.supply.kit_cost_case import (
     AlternativeRow,
@@ -28,7 +23,6 @@ from kitwright.worksheets.supply.kit_cost_case import (
     KitCostCase,
     LineRow,
     OptionRow,
-    RateRow,
     StepRow,
     UsePart,
     VariantPart,
@@ -36,6 +30,7 @@ from kitwright.worksheets.supply.kit_cost_case import (
 )
 from kitwright.worksheets.supply.kit_cost_example import EXAMPLE
 from kitwright.worksheets.supply.kit_cost_names import check_names
+from kitwright.worksheets.supply.kit_cost_till import Till
 from kitwright.worksheets.supply.lot_plan_case import exact
 
 BELL: Final = "bell"
@@ -44,7 +39,7 @@ BELL: Final = "bell"
 def solve(case: KitCostCase) -> KitCostAnswer:
     """Work out every kit."""
     check_names(case)
-    till = _Till.of(case)
+    till = Till.of(case)
     bells = {bell.name: _bell_lines(till, bell) for bell in case.bells}
     bill = _bill(till, case)
     costed = [_Costed.of(till, bill, bells, variant) for variant in case.variants]
@@ -70,7 +65,7 @@ def solve(case: KitCostCase) -> KitCostAnswer:
         ],
         lines=lines,
         alternatives=list(_alternatives(till, case, bill)),
-        rates=[_rate(used, case.oldest_rate_days) for used in till.used],
+        rates=till.rates(),
         assumed=list(_assumed(case, till)),
         how=_HOW,
     )
@@ -83,76 +78,10 @@ _HOW: Final = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Till:
-    """Money of any currency in smallest units of the answer's, and which rates that takes."""
-
-    case: KitCostCase
-    used: Sequence[RateUsed]
-    factors: Mapping[str, Fraction]
-
-    @classmethod
-    def of(cls, case: KitCostCase) -> _Till:
-        """The till of a case; every rate that is missing is in the one error."""
-        rates = [
-            Rate(source=row.source, target=row.target, rate=row.rate.exact, day=row.date)
-            for row in case.rates
-        ]
-        others = sorted(set(_currencies(case)) - {case.currency})
-        if others and case.on is None:
-            given = f"missing, and amounts are in {' and '.join(others)}"
-            raise InputError("on", given, "give the day: rates go by it")
-        used, problems, factors = [], [], {case.currency: Fraction(1)}
-        for currency in others:
-            assert case.on is not None
-            try:
-                used.append(rate_on(rates, currency, case.currency, case.on))
-                factors[currency] = used[-1].factor
-            except InputError as error:
-                problems += error.problems
-        if problems:
-            raise InputError.of(problems)
-        return cls(case=case, used=used, factors=factors)
-
-    def exactly(self, money: Money | None) -> Fraction:
-        """In smallest units, not rounded."""
-        if money is None:
-            return Fraction(0)
-        scale: int = 10 ** decimals_of(self.case.currency)
-        return money.amount.exact * scale * self.factors[money.currency]
-
-    def minor(self, money: Money) -> int:
-        return round(self.exactly(money))
-
-    def price(self, minor: int) -> Price:
-        return Price.of_minor(minor, self.case.currency)
-
-    def line(self, of: str, line: Line) -> LineRow:
-        return LineRow(
-            of=of,
-            level=line.level,
-            part=line.part,
-            count=line.count,
-            cost=self.price(line.cost),
-        )
-
-
-def _currencies(value: object) -> Iterator[str]:
-    """Of all money in a case."""
-    if isinstance(value, Money):
-        yield value.currency
-    elif isinstance(value, BaseModel):
-        for name in type(value).model_fields:
-            yield from _currencies(getattr(value, name))
-    elif isinstance(value, list):
-        for item in value:
-            yield from _currencies(item)
-
-
 # ── bells and bills ──────────────────────────────────────────────────────────────────────
 
 
-def _bell_lines(till: _Till, bell: BellPart) -> list[tuple[str, int]]:
+def _bell_lines(till: Till, bell: BellPart) -> list[tuple[str, int]]:
     """What makes the cost of a good one, each rounded once."""
     price, made = till.exactly(bell.price), bell.machining
     freight = Fraction(0)
@@ -173,7 +102,7 @@ def _bell_lines(till: _Till, bell: BellPart) -> list[tuple[str, int]]:
     return [(name, round(each)) for name, each in cost.lines()]
 
 
-def _bill(till: _Till, case: KitCostCase) -> Bill:
+def _bill(till: Till, case: KitCostCase) -> Bill:
     parts = {}
     for part in case.parts:
         bought = till.exactly(part.price) / part.price_of
@@ -203,7 +132,7 @@ class _Costed:
     @classmethod
     def of(
         cls,
-        till: _Till,
+        till: Till,
         bill: Bill,
         bells: dict[str, list[tuple[str, int]]],
         variant: VariantPart,
@@ -228,7 +157,7 @@ class _Costed:
     def margin(self) -> Margin:
         return Margin(price=self.price, cost=self.bell_cost + self.parts_cost)
 
-    def rows(self, till: _Till) -> Iterator[LineRow]:
+    def rows(self, till: Till) -> Iterator[LineRow]:
         if self.bell is not None:
             cost = till.price(self.bell_cost)
             yield LineRow(of=self.name, level=0, part=f"{BELL}: {self.bell}", count=1, cost=cost)
@@ -237,10 +166,11 @@ class _Costed:
         for line in self.lines:
             yield till.line(self.name, line)
 
-    def row(self, till: _Till, wanted: float | None) -> VariantRow:
+    def row(self, till: Till, wanted: float | None) -> VariantRow:
         margin = self.margin
         return VariantRow(
             variant=self.name,
+            bell=self.bell,
             price=till.price(margin.price),
             cost=till.price(margin.cost),
             bell_cost=till.price(self.bell_cost),
@@ -254,7 +184,7 @@ class _Costed:
 # ── what is set beside one another ───────────────────────────────────────────────────────
 
 
-def _steps(till: _Till, case: KitCostCase, costed: Sequence[_Costed]) -> Iterator[StepRow]:
+def _steps(till: Till, case: KitCostCase, costed: Sequence[_Costed]) -> Iterator[StepRow]:
     base = next((each for each in costed if each.name == case.base), costed[0])
     for each in costed:
         if each is base:
@@ -273,7 +203,7 @@ def _steps(till: _Till, case: KitCostCase, costed: Sequence[_Costed]) -> Iterato
         )
 
 
-def _option(till: _Till, name: str, margin: Margin) -> OptionRow:
+def _option(till: Till, name: str, margin: Margin) -> OptionRow:
     return OptionRow(
         option=name,
         price=till.price(margin.price),
@@ -283,7 +213,7 @@ def _option(till: _Till, name: str, margin: Margin) -> OptionRow:
     )
 
 
-def _alternatives(till: _Till, case: KitCostCase, bill: Bill) -> Iterator[AlternativeRow]:
+def _alternatives(till: Till, case: KitCostCase, bill: Bill) -> Iterator[AlternativeRow]:
     """What each alternative would save where its part is used directly."""
     users: list[tuple[str, Sequence[UsePart]]] = [("every variant", case.shared)]
     users += [(variant.name, variant.parts) for variant in case.variants]
@@ -301,33 +231,12 @@ def _alternatives(till: _Till, case: KitCostCase, bill: Bill) -> Iterator[Altern
                 )
 
 
-def _rate(used: RateUsed, oldest: int) -> RateRow:
-    rate = used.rate
-    return RateRow(
-        source=rate.source,
-        target=rate.target,
-        rate=_decimal(rate.rate),
-        date=rate.day.isoformat(),
-        days=used.days,
-        old=used.days > oldest,
-    )
-
-
-def _decimal(rate: Fraction) -> str:
-    """A rate of a few decimals as it was written.
-
-    >>> _decimal(Fraction("1.0840")), _decimal(Fraction(160))
-    ('1.084', '160')
-    """
-    return f"{(Decimal(rate.numerator) / rate.denominator).normalize():f}"
-
-
 # ── in words ─────────────────────────────────────────────────────────────────────────────
 
 
-def _told(till: _Till, costed: Sequence[_Costed]) -> Iterator[str]:
+def _told(till: Till, costed: Sequence[_Costed]) -> Iterator[str]:
     for used in till.used:
-        if used.days > till.case.oldest_rate_days:
+        if till.is_old(used):
             yield (
                 f"The rate of {used.rate.source} in {used.rate.target} is {used.days} days old: "
                 "look it up again."
@@ -337,7 +246,7 @@ def _told(till: _Till, costed: Sequence[_Costed]) -> Iterator[str]:
             yield f"{each.name} costs more than it is sold for."
 
 
-def _assumed(case: KitCostCase, till: _Till) -> Iterator[str]:
+def _assumed(case: KitCostCase, till: Till) -> Iterator[str]:
     yield ROUNDING
     for used in till.used:
         if used.turned:

@@ -201,6 +201,7 @@ class VariantRow(AnswerPart):
     """One variant: what it costs, what is left of its price."""
 
     variant: str = shown("Variant")
+    bell: str | None = shown("Bell", hidden=True)
     price: Price = shown("Price")
     cost: Price = shown("Cost")
     bell_cost: Price = shown("Of it, the bell")
