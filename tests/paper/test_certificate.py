@@ -8,6 +8,7 @@ import hashlib
 
 import pytest
 import segno
+import zxingcpp
 
 from kitwright.errors import InputError
 from kitwright.paper.certificate import (
@@ -118,6 +119,31 @@ def test_the_code_carries_the_link_or_the_serial(printed):
         assert printed(certificate_pdf(bell)).code() == modules
 
 
+def test_the_code_is_read_back_from_the_printed_page(rendered):
+    """zxing-cpp, an independent reader, on the page drawn by Poppler at 200 dpi."""
+    for bell, text in ((BELL, BELL.code), (dataclasses.replace(BELL, code=""), BELL.serial)):
+        (page,) = rendered(certificate_pdf(bell))
+        assert [one.text for one in zxingcpp.read_barcodes(page)] == [text]
+
+
+def test_where_the_code_leads_is_no_part_of_what_is_certified():
+    elsewhere = dataclasses.replace(BELL, code="http://garage.test:8711/bells/NY-0042")
+    assert elsewhere.content == BELL.content
+
+
+@pytest.mark.parametrize(
+    ("x_mm", "y_mm", "lead", "said"),
+    [
+        (0.021, -0.022, "mm", "0.021 mm right and 0.022 mm down as seen from behind"),
+        (-0.021, 0.022, "in", "0.0008 in left and 0.0009 in up as seen from behind"),
+    ],
+)
+def test_the_offset_is_said_beside_its_drawing(x_mm, y_mm, lead, said, printed):
+    bore = Bore(x_mm=x_mm, y_mm=y_mm, u95_mm=0.006, limit_tir_mm=0.127)
+    found = printed(certificate_pdf(dataclasses.replace(BELL, bore=bore, lead=lead)))
+    assert said in found.text
+
+
 def test_all_within_is_said_once():
     assert (
         dataclasses.replace(BELL, rows=ROWS[:2]).say()
@@ -164,7 +190,8 @@ def test_same_data_same_bytes_and_every_change_shows():
     texts = [
         field.name
         for field in dataclasses.fields(BELL)
-        if isinstance(getattr(BELL, field.name), str) and field.name not in ("decision", "lead")
+        if isinstance(getattr(BELL, field.name), str)
+        and field.name not in ("decision", "lead", "code", "sample")
     ]
     changed = [dataclasses.replace(BELL, **{name: getattr(BELL, name) + "x"}) for name in texts]
     contents = {one.content for one in changed}
@@ -177,7 +204,7 @@ def test_content_is_the_hash_it_is_said_to_be():
     small = dataclasses.replace(BELL, rows=ROWS[:1], bore=None, cautions=())
     by_hand = (
         '{"batch":"2026-07","bore":null,"cautions":[],'
-        '"code":"https://north-yard.example/b/NY-0042","conversion":"Straight six to five-speed",'
+        '"conversion":"Straight six to five-speed",'
         '"decided_by":"J. Marl","decided_on":"2026-11-19","decision":"released",'
         '"decision_rule":"Limits are drawn in by the whole expanded uncertainty.",'
         '"design":"Long cone","inspected_by":"R. Ode","inspected_on":"2026-11-18",'
@@ -242,3 +269,41 @@ def test_only_our_face_and_inside(printed):
     fonts = printed(certificate_pdf(BELL)).fonts()
     assert set(fonts) == {"SourceSans3-Regular", "SourceSans3-Semibold"}
     assert all(fonts.values())
+
+
+def by_sample(**more):
+    """The same bell, released on the evidence of a sample and not measured."""
+    bare = [dataclasses.replace(row, value_mm=None, u95_mm=None, verdict=None) for row in ROWS]
+    words = "sample 1: 8 of 50 bells, drawn at random with the seed 20; 0 bad, 0 allowed"
+    return dataclasses.replace(
+        BELL,
+        **{
+            "rows": tuple(bare),
+            "bore": None,
+            "inspected_on": None,
+            "inspected_by": "",
+            "instrument": "",
+            "sample": words,
+            **more,
+        },
+    )
+
+
+def test_a_bell_released_by_sample_says_so_plainly(printed):
+    found = printed(certificate_pdf(by_sample()))
+    for words in (
+        "Released by sample, not itself measured.",
+        "This sheet certifies no measurement of this bell",
+        "sample 1: 8 of 50 bells, drawn at random with the seed 20; 0 bad, 0 allowed",
+    ):
+        assert words in found.text
+    assert found.text.count("not measured") >= len(ROWS)
+    assert CERTIFIES not in found.text
+    assert by_sample().content != by_sample(sample="sample 2").content
+
+
+def test_a_sample_stands_for_no_measurement_and_the_other_way_round():
+    with pytest.raises(InputError, match="a measured bell needs no sample"):
+        dataclasses.replace(BELL, sample="sample 1")
+    with pytest.raises(InputError, match="nothing was measured"):
+        by_sample(sample="")

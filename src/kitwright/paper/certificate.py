@@ -78,8 +78,8 @@ class Certificate:
 
     A bell is released by the decision rule, or conceded by a named person for a reason; then
     `decided_by` is that person. One that was released by a sample of its batch has the sample's
-    words in `sample` and no measurement: neither day, nor person, nor instrument. `code` is what the QR carries; empty means the serial. It is
-    no part of what is certified.
+    words in `sample` and no measurement: neither day, nor person, nor instrument. `code` is what
+    the QR carries; empty means the serial. It is no part of what is certified.
     """
 
     shop_name: str

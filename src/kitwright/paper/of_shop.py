@@ -81,8 +81,8 @@ def sample_rule(seen: SampleView, bell: BellView) -> str:
     """How a bell that was not measured came to be released."""
     return (
         f"{seen.sample.named.capitalize()} of batch {bell.batch.label} was accepted, and the bells "
-        "that it left out were released on its evidence. Each bell of the sample was judged by this "
-        f"rule: {rule_in_words(bell.shop)} One that was not released counted as bad."
+        "that it left out were released on its evidence. Each bell of the sample was judged by "
+        f"this rule: {rule_in_words(bell.shop)} One that was not released counted as bad."
     )
 
 
