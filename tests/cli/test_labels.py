@@ -69,8 +69,8 @@ def test_shelves_need_no_shop(run, tmp_path) -> None:
 @pytest.mark.parametrize(
     ("words", "line"),
     [
-        (("NO-1",), 'labels: nothing bears "NO-1"; name a batch, a serial or a crate as on its'),
-        ((), "labels: nothing is named; name a batch, a serial or a crate"),
+        (("NO-1",), 'labels: nothing bears "NO-1"; name a batch, a serial, a crate or a part as'),
+        ((), "labels: nothing is named; name a batch, a serial, a crate or a part"),
         (("B-04", "--gap-down", "3"), 'gap-down: "3" has no unit; write "3 thou" or "3 mm"'),
         (("B-04", "--address", "bench"), 'address: "bench" is not an address; write it as'),
         (("B-04", "--columns", "19"), "label: 10.0 x 34.6 mm is too small for the code of HC-0101"),

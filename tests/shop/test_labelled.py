@@ -6,11 +6,12 @@ import datetime
 
 import pytest
 
-from kitwright.books import stock
+from kitwright.books import parts, stock
 from kitwright.books.entries import Entry
 from kitwright.books.opening import Books
 from kitwright.errors import InputError, MissingError
-from kitwright.shop.labelled import bells_of, bells_of_batch, crate_of, find_labelled
+from kitwright.paper.labels import part_label
+from kitwright.shop.labelled import bells_of, bells_of_batch, crate_of, find_labelled, part_of
 
 NOW = datetime.datetime(2026, 5, 4, 15, tzinfo=datetime.UTC)
 
@@ -32,6 +33,16 @@ def test_a_crate_says_when_it_came_and_how_many_came_in_it(demo_books: Books) ->
     # the demo's story: both crates come 34 days before its last day, 2026-05-04
     assert found.received == datetime.date(2026, 3, 31)
     assert crate_of(demo_books, kept.id) == found
+
+
+def test_a_part_says_its_short_name_and_its_name(demo_books: Books) -> None:
+    with demo_books.reading() as connection:
+        kept = parts.parts(connection)[0]
+    found = part_of(demo_books, kept.id)
+    assert (found.label, found.name) == (kept.label, kept.name)
+    assert find_labelled(demo_books, kept.label) == found
+    label = part_label(found)
+    assert (label.name, label.lines, label.code) == (kept.label, (kept.name,), kept.label)
 
 
 def test_a_planned_batch_has_no_serials_yet(demo_books: Books) -> None:

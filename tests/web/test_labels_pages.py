@@ -38,10 +38,12 @@ def test_each_page_leads_to_its_labels(client: TestClient) -> None:
         "/batches/4": "/labels?batch=4",
         "/bells/HC-0101": "/labels?bell=HC-0101",
         "/batches": "/labels?crate=1",
+        "/stock/crates/1": "/labels?crate=1",
+        "/stock/parts/1": "/labels?part=1",
     }.items():
         assert f'href="{link}"' in client.get(page).text
         assert client.get(link).status_code == 200
-    assert 'href="/labels"' in client.get("/batches").text
+    assert 'href="/labels"' in client.get("/stock").text
     assert "Labels for 50 bells of batch B-04" in client.get("/labels?batch=4").text
 
 
@@ -63,6 +65,8 @@ def test_the_code_leads_to_the_links_once_they_have_an_address(
     leads = f"{ADDRESS}/bells/HC-0101"
     assert f'value="{ADDRESS}"' in client.get("/labels?bell=HC-0101").text
     assert codes(rendered(client.get("/labels.pdf", params=asked).content)) == [leads]
+    certificate = client.get("/bells/HC-0101/certificate.pdf")
+    assert codes(rendered(certificate.content)) == [leads]
     alone = client.get("/labels.pdf", params={**asked, "address": ""})
     assert codes(rendered(alone.content)) == ["HC-0101"]
 
@@ -111,7 +115,9 @@ def test_how_labels_were_laid_out_is_remembered_but_not_what_was_skipped(
     assert 'value="3"' not in text
 
 
-@pytest.mark.parametrize("query", ["batch=99", "batch=x", "bell=NO", "crate=99", "crate=-1"])
+@pytest.mark.parametrize(
+    "query", ["batch=99", "batch=x", "bell=NO", "crate=99", "crate=-1", "part=999"]
+)
 def test_what_is_not_there_is_not_found(client: TestClient, query: str) -> None:
     assert client.get(f"/labels?{query}").status_code == 404
     assert client.get(f"/labels.pdf?{query}").status_code == 404

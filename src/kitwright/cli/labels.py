@@ -35,16 +35,16 @@ _ABOUT = {
 
 def _layout_options(command: Any) -> Any:
     for name, usual in reversed(list(FIELDS.items())):
-        shown = {"show_default": usual} if usual else {}
-        option = click.option(f"--{name.replace('_', '-')}", default="", help=_ABOUT[name], **shown)
+        flag = f"--{name.replace('_', '-')}"
+        option = click.option(flag, default="", help=_ABOUT[name], show_default=usual or False)
         command = option(command)
     return command
 
 
 @click.command()
-@click.argument("what", nargs=-1)
+@click.argument("what", nargs=-1, metavar="[BATCH|SERIAL|CRATE|PART]...")
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="The PDF to write.")
-@click.option("--shelf", multiple=True, help='A label for a shelf or part: "A3; dowels, 7 thou".')
+@click.option("--shelf", multiple=True, help='A label for a shelf or drawer: "A3; dowels, 7 thou".')
 @click.option("--shop", "folder", default="demo-shop", type=click.Path(path_type=Path))
 @click.option(
     "--address", help="Where a bell's code leads, in place of the links'; \"\" is nowhere."
@@ -62,7 +62,7 @@ def labels(
     outline: bool,
     **layout: str,
 ) -> None:
-    """Write labels to print: of each BATCH, SERIAL or CRATE named, and of shelves.
+    """Write labels to print: of each batch, serial, crate or part named, and of shelves.
 
     A grid on sheets; with --width and --height, one label a page. Lengths carry their unit.
     """
@@ -79,7 +79,7 @@ def labels(
     if shelf:
         found += shelf_labels("\n".join(shelf))
     if not found:
-        raise InputError("labels", "nothing is named", "name a batch, a serial or a crate")
+        raise InputError("labels", "nothing is named", "name a batch, a serial, a crate or a part")
     data = labels_pdf(found, chosen, bare=bare, outline=outline)
     try:
         out.write_bytes(data)
@@ -90,8 +90,8 @@ def labels(
 
 def _labels_of(books: Books, what: Sequence[str], address: str | None) -> Iterator[Label]:
     from kitwright.books.links import get_address, plain_address  # noqa: PLC0415
-    from kitwright.paper.labels import bell_label, crate_label  # noqa: PLC0415
-    from kitwright.shop.labelled import LabelledCrate, find_labelled  # noqa: PLC0415
+    from kitwright.paper.labels import bell_label, crate_label, part_label  # noqa: PLC0415
+    from kitwright.shop.labelled import LabelledCrate, LabelledPart, find_labelled  # noqa: PLC0415
 
     if address is None:
         with books.reading() as connection:
@@ -102,6 +102,8 @@ def _labels_of(books: Books, what: Sequence[str], address: str | None) -> Iterat
         named = find_labelled(books, words)
         if isinstance(named, LabelledCrate):
             yield crate_label(named)
+        elif isinstance(named, LabelledPart):
+            yield part_label(named)
         else:
             yield from (bell_label(bell, address=address) for bell in named)
 

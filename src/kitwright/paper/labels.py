@@ -13,7 +13,7 @@ from kitwright.errors import InputError
 from kitwright.paper.label_layout import Layout
 from kitwright.paper.typesetting import one_line, qr_side, qr_svg, typeset
 from kitwright.pictures.lettering import text_width, wrap
-from kitwright.shop.labelled import LabelledBell, LabelledCrate
+from kitwright.shop.labelled import LabelledBell, LabelledCrate, LabelledPart
 
 MODULE_MM: Final = 0.33
 """No module of a code is printed smaller: about what a shop printer prints and a phone reads at
@@ -110,8 +110,13 @@ def crate_label(crate: LabelledCrate) -> Label:
     )
 
 
+def part_label(part: LabelledPart) -> Label:
+    """The label of a part's bin; its code carries its short name."""
+    return Label(name=part.label, lines=(part.name,), code=part.label)
+
+
 def shelf_labels(text: str) -> list[Label]:
-    """Labels for shelves and parts: one a line, its name first, more after each semicolon.
+    """Labels for shelves and drawers: one a line, its name first, more after each semicolon.
 
     >>> [(each.name, each.lines) for each in shelf_labels("A3; dowels, 7 thou")]
     [('A3', ('dowels, 7 thou',))]

@@ -1,4 +1,4 @@
-"""What stands on the labels of bells and crates, and which of them someone means."""
+"""What stands on the labels of bells, crates and parts, and which of them someone means."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
-from kitwright.books import designs, standing, stock
+from kitwright.books import designs, parts, standing, stock
 from kitwright.books.opening import Books
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
@@ -33,6 +33,14 @@ class LabelledCrate:
     design: str
     count: int
     received: datetime.date
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabelledPart:
+    """What the label on a part's bin says."""
+
+    label: str
+    name: str
 
 
 def bells_of_batch(books: Books, batch_id: int) -> list[LabelledBell]:
@@ -78,6 +86,13 @@ def crate_of(books: Books, crate_id: int) -> LabelledCrate:
         return _crate(connection, stock.get_crate(connection, crate_id))
 
 
+def part_of(books: Books, part_id: int) -> LabelledPart:
+    """The part of this number in the books."""
+    with books.reading() as connection:
+        found = parts.get_part(connection, part_id)
+    return LabelledPart(label=found.label, name=found.name)
+
+
 def _labelled(connection: Connection, bells: list[Standing]) -> list[LabelledBell]:
     revisions = {each.id: each for each in designs.revisions(connection)}
     drawn = {each.id: each.name for each in designs.designs(connection)}
@@ -102,8 +117,8 @@ def _crate(connection: Connection, crate: stock.Crate) -> LabelledCrate:
     )
 
 
-def find_labelled(books: Books, words: str) -> list[LabelledBell] | LabelledCrate:
-    """The bells of a batch, one bell, or a crate: whatever bears these words.
+def find_labelled(books: Books, words: str) -> list[LabelledBell] | LabelledCrate | LabelledPart:
+    """The bells of a batch, one bell, a crate or a part: whatever bears these words.
 
     Raises
     ------
@@ -116,10 +131,12 @@ def find_labelled(books: Books, words: str) -> list[LabelledBell] | LabelledCrat
         batches = [each for each in stock.batches(connection) if each.label == words]
         crates = [each for each in stock.crates(connection) if each.label == words]
         bells = standing.where(connection, bell_now.c.serial == words)
+        kept = [each for each in parts.parts(connection) if each.label == words]
         named = [
             *(["a batch"] if batches else []),
             *(["a bell"] if bells else []),
             *(["a crate"] if crates else []),
+            *(["a part"] if kept else []),
         ]
         if len(named) > 1:
             raise InputError(
@@ -131,8 +148,10 @@ def find_labelled(books: Books, words: str) -> list[LabelledBell] | LabelledCrat
             return _crate(connection, crates[0])
         if bells:
             return _labelled(connection, bells)
+        if kept:
+            return LabelledPart(label=kept[0].label, name=kept[0].name)
     raise MissingError(
         "labels",
         f'nothing bears "{words[:80]}"',
-        "name a batch, a serial or a crate as on its page",
+        "name a batch, a serial, a crate or a part as on its page",
     )

@@ -10,12 +10,13 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from kitwright.books.links import get_address
 from kitwright.errors import InputError, Problem
 from kitwright.paper.certificate import certificate_pdf
 from kitwright.paper.of_shop import certificate_of
 from kitwright.shop import bells
-from kitwright.shop.judging import limits_in_words, rule_in_words
 from kitwright.shop.drawings import bore_of_bell
+from kitwright.shop.judging import limits_in_words, rule_in_words
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
     Posted,
@@ -70,7 +71,10 @@ def decided(request: Request, serial: str, sent: Posted) -> Response:
 @router.get("/bells/{serial}/certificate.pdf")
 def certificate(request: Request, serial: str) -> Response:
     """The bell's certificate of measurement."""
-    data = certificate_pdf(certificate_of(bells.view(books_of(request), serial)))
+    books = books_of(request)
+    with books.reading() as connection:
+        address = get_address(connection)
+    data = certificate_pdf(certificate_of(bells.view(books, serial), address=address))
     return download(data, "application/pdf", f"certificate-{serial}.pdf", inline=True)
 
 

@@ -15,18 +15,26 @@ from kitwright.books.links import get_address, plain_address
 from kitwright.books.opening import Books
 from kitwright.errors import InputError, MissingError, Problem
 from kitwright.paper.label_layout import FIELDS, read_layout
-from kitwright.paper.labels import Label, bell_label, crate_label, labels_pdf, shelf_labels
-from kitwright.shop.labelled import bells_of, bells_of_batch, crate_of
+from kitwright.paper.labels import (
+    Label,
+    bell_label,
+    crate_label,
+    labels_pdf,
+    part_label,
+    shelf_labels,
+)
+from kitwright.shop.labelled import bells_of, bells_of_batch, crate_of, part_of
 from kitwright.web.pages import page
 from kitwright.web.shop_state import beside, books_of, download
 
 router = APIRouter(include_in_schema=False)
 
 CHOICES: Final = ("bare", "outline")
+_KINDS: Final = ("batch", "bell", "crate", "part")
 _KEPT: Final = "labels"
 """The cookie that holds how labels were last laid out at this browser."""
 _YEAR: Final = 365 * 24 * 3600
-_BATCHES: Final = ("Batches", "/batches")
+_STOCK: Final = ("Stock", "/stock")
 
 
 @dataclass(frozen=True)
@@ -40,7 +48,7 @@ class _Subject:
 
 @router.get("/labels")
 def chosen(request: Request) -> Response:
-    """Choose sheet or roll for the labels of a batch, a bell, a crate or shelves."""
+    """Choose sheet or roll for the labels of a batch, a bell, a crate, a part or shelves."""
     asked = dict(request.query_params)
     kept = dict(parse_qsl(unquote(request.cookies.get(_KEPT, ""))))
     kept = {name: kept[name] for name in (*FIELDS, *CHOICES) if name in kept}
@@ -92,7 +100,7 @@ def _usual_address(books: Books) -> str:
 
 
 def _subject(books: Books, asked: Mapping[str, str], address: str | None) -> _Subject:
-    """What the address asks to be labelled: `batch`, `bell` or `crate`; else what was typed."""
+    """What the address asks to be labelled: one of `_KINDS`; else what was typed."""
     if asked.get("batch"):
         number = _number(asked["batch"], "batch")
         bells = bells_of_batch(books, number)
@@ -104,10 +112,17 @@ def _subject(books: Books, asked: Mapping[str, str], address: str | None) -> _Su
         back = (f"Bell {bell.serial}", f"/bells/{quote(bell.serial, safe='')}")
         return _Subject(f"bell {bell.serial}", back, (bell_label(bell, address=address),))
     if asked.get("crate"):
-        crate = crate_of(books, _number(asked["crate"], "crate"))
-        return _Subject(f"crate {crate.label}", _BATCHES, (crate_label(crate),))
+        number = _number(asked["crate"], "crate")
+        crate = crate_of(books, number)
+        back = (f"Crate {crate.label}", f"/stock/crates/{number}")
+        return _Subject(f"crate {crate.label}", back, (crate_label(crate),))
+    if asked.get("part"):
+        number = _number(asked["part"], "part")
+        part = part_of(books, number)
+        back = (f"Part {part.label}", f"/stock/parts/{number}")
+        return _Subject(f"part {part.label}", back, (part_label(part),))
     typed = tuple(shelf_labels(asked.get("shelf", "")))
-    return _Subject("shelves and parts", _BATCHES, typed)
+    return _Subject("shelves and drawers", _STOCK, typed)
 
 
 def _number(text: str, what: str) -> int:
@@ -118,8 +133,8 @@ def _number(text: str, what: str) -> int:
 
 def _page(request: Request, typed: Mapping[str, str], problems: Sequence[Problem] = ()) -> Response:
     typed = {name: text for name, text in typed.items() if text or name not in FIELDS}
-    fixed = next((name for name in ("batch", "bell", "crate") if typed.get(name)), "")
-    subject, refused = _Subject("shelves and parts", _BATCHES, ()), list(problems)
+    fixed = next((name for name in _KINDS if typed.get(name)), "")
+    subject, refused = _Subject("shelves and drawers", _STOCK, ()), list(problems)
     if fixed:
         try:
             subject = _subject(books_of(request), typed, None)
