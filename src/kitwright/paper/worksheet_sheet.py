@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from kitwright.paper.buyers_sheet import buyers_data
 from kitwright.paper.further_pages import further_pages
 from kitwright.paper.pieces import (
     TitleBlock,
@@ -15,12 +16,13 @@ from kitwright.paper.pieces import (
     picture_data,
     table_data,
 )
-from kitwright.paper.typesetting import Paper, typeset
+from kitwright.paper.typesetting import Paper, Template, typeset
 from kitwright.pictures.answers import pictures_of
 from kitwright.pictures.palette import PRINT
 from kitwright.units import Lead
 from kitwright.worksheets.declaration import Worksheet
 from kitwright.worksheets.fields import Answer, Case
+from kitwright.worksheets.shell.choose_bell_case import ChooseBellAnswer, ChooseBellCase
 from kitwright.worksheets.showing import NOT_KNOWN, Figure, figures, grids
 
 
@@ -44,7 +46,10 @@ def worksheet_pdf(
     paper : "a4" or "us-letter"
     """
     data = worksheet_data(worksheet, case, answer, lead=lead, date=date, shop_name=shop_name)
-    return typeset("worksheet", data, title=worksheet.question, date=date, paper=paper)
+    template: Template = "worksheet"
+    if isinstance(case, ChooseBellCase) and isinstance(answer, ChooseBellAnswer):
+        template, data = "buyers-sheet", buyers_data(case, answer, data)
+    return typeset(template, data, title=worksheet.question, date=date, paper=paper)
 
 
 def worksheet_data(

@@ -78,8 +78,9 @@ def limits_said(rule: Rule) -> str:
         for value, unit in ((rule.from_power_kw, "kW"), (rule.from_speed_rpm, "rpm"))
         if value is not None
     ]
-    told = f"from {' or '.join(numbers)}" if numbers else ""
-    return "; ".join(part for part in (rule.from_what or "", told) if part)
+    told = f"in numbers {' or '.join(numbers)}" if numbers else ""
+    words = rule.from_what or ""
+    return f"{words} ({told})" if words and told else words or told
 
 
 def _terms(typed: Mapping[str, str], *, also: tuple[str, ...] = ()) -> Terms:

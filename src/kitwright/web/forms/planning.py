@@ -11,6 +11,8 @@ from kitwright.web.forms.lists import Blocks, Table
 from kitwright.worksheets.showing import label_of
 
 _DEEPEST: Final = 6
+_WIDEST: Final = 8
+"""A row of more fields than this is written as a block of its own."""
 _UNITS_ON_OFFER: Final = ("thou", "mm", "in", "µm", "tenth", "cm", "m", "ft")
 _SAID_ONCE: Final = "in the unit above"
 _UNIT_OF_ENDING: Final = {
@@ -109,7 +111,8 @@ class Planner:
         if "prefixItems" in item or "properties" in item:
             whole = {**item, "description": about["label"]}
             row = self.piece(whole, "", rows[0] if rows else None, needed=True, depth=depth + 1)
-            if isinstance(row, Group) and all(isinstance(part, Entry) for part in row.parts):
+            plain = isinstance(row, Group) and all(isinstance(part, Entry) for part in row.parts)
+            if isinstance(row, Group) and plain and len(row.parts) <= _WIDEST:
                 return Table(row=row, one_or_more=one_or_more, **{**about, "label": row.label})
             if isinstance(row, Group):
                 return Blocks(tag="", kinds={"": row}, **about)

@@ -61,10 +61,12 @@ class DesignPart(Part):
     certified: bool = Field(description="Certified shell")
     certificate: Words | None = Field(default=None, description="Certificate")
     certificate_last_day: Day | None = Field(default=None, description="Certificate's last day")
-    ring_s: (
-        Annotated[list[Annotated[float, Field(gt=0, le=1000)]], Field(min_length=1, max_length=2)]
-        | None
-    ) = Field(default=None, description="Rings for so long, s; or least and most")
+    ring_s: Annotated[float, Field(gt=0, le=1000)] | None = Field(
+        default=None, description="Rings for"
+    )
+    ring_most_s: Annotated[float, Field(gt=0, le=1000)] | None = Field(
+        default=None, description="Rings for at most, where it is a range"
+    )
     opening_width: PositiveSize | None = Field(default=None, description="Opening, along the crank")
     opening_height: PositiveSize | None = Field(default=None, description="Opening, round the bell")
     ships: bool = Field(default=True, description="Can be shipped")
@@ -86,14 +88,18 @@ class DesignPart(Part):
             )
         if self.price.amount.exact == 0:
             raise refused(InputError("", "its price is zero", "give more than zero"))
-        if self.ring_s is not None and self.ring_s[0] > self.ring_s[-1]:
-            raise refused(InputError("", "ring_s goes down", "give the least before the most"))
+        if self.ring_most_s is not None and self.ring_s is None:
+            raise refused(InputError("", "half a range of the ring", "give ring_s, its least"))
+        if self.ring is not None and self.ring[0] > self.ring[1]:
+            raise refused(InputError("", "ring_s is above ring_most_s", "swap them"))
         return self
 
     @property
     def ring(self) -> tuple[float, float] | None:
         """Least and most, in s."""
-        return None if self.ring_s is None else (self.ring_s[0], self.ring_s[-1])
+        if self.ring_s is None:
+            return None
+        return self.ring_s, self.ring_s if self.ring_most_s is None else self.ring_most_s
 
 
 class WeightsPart(Part):

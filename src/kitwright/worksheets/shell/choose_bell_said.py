@@ -76,7 +76,8 @@ material = "cast aluminium"
 mass_kg = 7.4
 price = {amount = "685.00", currency = "USD"}
 certified = false
-ring_s = [0.3, 0.6]                  # least and most; one number where it was tapped
+ring_s = 0.3                         # how long it rings; where it is a range, its least
+ring_most_s = 0.6
 opening_width = "96 mm"
 opening_height = "62 mm"
 ships_on = "2026-05-04"
@@ -89,7 +90,7 @@ price = {amount = "1140.00", currency = "USD"}
 certified = true
 certificate = "SD-20417"
 certificate_last_day = "2027-03-31"
-ring_s = [1.4]
+ring_s = 1.4
 opening_width = "70 mm"
 opening_height = "48 mm"
 ships_on = "2026-05-21"
@@ -102,7 +103,7 @@ price = {amount = "1310.00", currency = "USD"}
 certified = true
 certificate = "SD-20418"
 certificate_last_day = "2027-03-31"
-ring_s = [0.7]
+ring_s = 0.7
 opening_width = "70 mm"
 opening_height = "48 mm"
 ships_on = "2026-06-18"

@@ -97,14 +97,14 @@ class WallRow(AnswerPart):
     name: str = shown("Wall")
     material: str = shown("Material")
     thickness_mm: float = shown("Thickness")
-    wall_energy_j: float = shown("Least by any model")
-    wall_energy_high_j: float = shown("Most by any model")
-    ratio: float = shown("Third over the least")
-    ratio_low: float = shown("Third over the most")
-    worst_piece: str = shown("Piece of the largest ratio")
-    worst_ratio: float = shown("Its ratio")
-    left_energy_j: float = shown("Left behind the wall at worst")
-    models: str = shown("Models used")
+    wall_energy_j: float = shown("Least by a model")
+    wall_energy_high_j: float = shown("Most")
+    ratio: float = shown("Third over least")
+    ratio_low: float = shown("Third over most", hidden=True)
+    worst_piece: str = shown("Piece of the largest ratio", hidden=True)
+    worst_ratio: float = shown("Largest ratio", hidden=True)
+    left_energy_j: float = shown("Left behind at worst")
+    models: str = shown("Models")
 
 
 class ModelRow(AnswerPart):

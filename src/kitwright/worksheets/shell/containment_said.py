@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from kitwright.units import Lead, say_length
+from kitwright.units import Lead
 from kitwright.worksheets.declaration import Caution
 from kitwright.worksheets.shell.containment_case import ContainmentAnswer, WallRow
 from kitwright.worksheets.showing import say_energy
@@ -45,6 +45,8 @@ HOW: Final = (
     "model that misses its own range by more than ten times is named and not used. What is left "
     "behind the wall follows Recht and Ipson, the plug of wall metal going along."
 )
+
+_NAMED: Final = 4
 
 READ_AS: Final = (
     "A ratio is the energy of a piece over what a model gives the wall.",
@@ -113,22 +115,18 @@ span = "100 mm"                      # free width between ribs or flanges
 def say(answer: ContainmentAnswer, lead: Lead) -> str:
     """What comes, what the models give each wall, and that nothing follows from it."""
     third = answer.fragments[1]
-    said = (
+    told = [f"{_times(wall)} {wall.name}" for wall in answer.walls[:_NAMED]]
+    if len(answer.walls) > _NAMED:
+        told.append(f"and so on for {len(answer.walls) - _NAMED} more")
+    return (
         f"A third of this disc leaves at {third.speed_m_s:.0f} m/s with "
-        f"{say_energy(answer.fragment_energy_j)}, of {say_energy(answer.disc_energy_j)} in all."
+        f"{say_energy(answer.fragment_energy_j)}: {', '.join(told)}. Ratios of models that differ "
+        "permit nothing."
     )
-    for wall in answer.walls:
-        thick = say_length(wall.thickness_mm, lead=lead)
-        said += f" {_start(wall.name)}, {thick} {wall.material}: {_times(wall)}."
-    return f"{said} These are ratios of energies by models that differ; they permit nothing."
-
-
-def _start(name: str) -> str:
-    return name[:1].upper() + name[1:]
 
 
 def _times(wall: WallRow) -> str:
     low, high = f"{wall.ratio_low:.2g}", f"{wall.ratio:.2g}"
-    times = f"{high} times" if low == high else f"{low} to {high} times"
-    by = "shear mechanics alone gives it" if wall.models == "plug" else "the models give it"
-    return f"the third brings {times} what {by}"
+    times = high if low == high else f"{low} to {high}"
+    by = "shear mechanics gives" if wall.models == "plug" else "models give"
+    return f"{times} times what {by}"
