@@ -24,7 +24,7 @@ from kitwright.errors import FaultError, InputError
 
 Paper = Literal["a4", "us-letter"]
 Standard = Literal["ua-1"]
-Template = Literal["worksheet", "certificate", "fit-up", "labels", "buyers-sheet"]
+Template = Literal["worksheet", "certificate", "fit-up", "labels", "buyers-sheet", "batch"]
 
 _PACKAGE: Final = Path(str(files("kitwright")))
 _TEMPLATES: Final = _PACKAGE / "paper" / "templates"

@@ -24,7 +24,7 @@ from kitwright.errors import MoveError, Problem
 from kitwright.files.incoming import inspection_in
 from kitwright.files.inspection import Expected, InspectionTable
 from kitwright.files.tables import Table
-from kitwright.shop.judging import Judged, judge
+from kitwright.shop.judging import NOT_MEASURED, Judged, judge
 
 if TYPE_CHECKING:
     from kitwright.files.qif import QifDocument
@@ -189,10 +189,18 @@ class BatchView:
 
     def reasons(self) -> list[str | None]:
         """For each bell, what is not plainly within by its newest inspection; None where all is."""
-        return [
-            "measured before its rework" if serial in self.newest.outdated else why
-            for serial, why in zip(self.newest.serials, self.judged.reasons(), strict=True)
-        ]
+        bare = (self.judged.codes == NOT_MEASURED).all(axis=1).tolist()
+        told: list[str | None] = []
+        for bell, empty, why in zip(self.bells, bare, self.judged.reasons(), strict=True):
+            if bell.serial in self.newest.outdated:
+                told.append("measured before its rework")
+            elif not empty:
+                told.append(why)
+            elif bell.state in ("released", "allocated", "shipped", "fitted"):
+                told.append("released by sample, not itself measured")
+            else:
+                told.append("not measured")
+        return told
 
 
 def view(books: Books, batch_id: int) -> BatchView:

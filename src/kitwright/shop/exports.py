@@ -8,10 +8,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from kitwright.books.characteristics import Characteristic
+from kitwright.errors import MissingError
+from kitwright.files.inspection import InspectionTable
 from kitwright.files.tables import Cell, write_csv
 from kitwright.files.workbook import Sheet, write_workbook
-from kitwright.shop.batches import BatchView
+from kitwright.shop.batches import BatchView, expected_of
 from kitwright.shop.judging import limits_in_words, verdict_of
 from kitwright.shop.stock import StockView
 
@@ -69,6 +73,37 @@ def batch_xlsx(shown: BatchView, *, created: datetime.datetime) -> bytes:
         ],
         created=created,
     )
+
+
+def measured_whole(shown: BatchView) -> list[int]:
+    """The rows of bells of which every characteristic is measured."""
+    newest = shown.newest
+    lengths = [about.kind == "length" for about in newest.characteristics]
+    whole = np.isfinite(newest.mm[:, :, 0]) & (np.isfinite(newest.mm[:, :, 1]) | lengths)
+    return [int(row) for row in np.flatnonzero(whole.all(axis=1))]
+
+
+def batch_qif(shown: BatchView, *, created: datetime.datetime) -> bytes:
+    """The batch's newest measurements as QIF Results, of every bell that is measured whole."""
+    from kitwright.files.qif_writing import write_qif  # noqa: PLC0415 - only when needed
+
+    newest, rows = shown.newest, measured_whole(shown)
+    if not rows:
+        raise MissingError(
+            f"batch {shown.batch.label}",
+            "has no bell measured whole",
+            "import its inspection first",
+        )
+    inspection = InspectionTable(
+        serials=tuple(newest.serials[row] for row in rows),
+        characteristics=tuple(expected_of(newest.characteristics)),
+        values_mm=newest.mm[rows, :, 0],
+        y_mm=newest.mm[rows, :, 1],
+        u95_mm=newest.u95_mm[rows],
+        units={},
+        row_numbers=range(1, len(rows) + 1),
+    )
+    return write_qif(inspection, title=f"Batch {shown.batch.label}", created=created)
 
 
 def _columns(shown: BatchView) -> list[_Column]:

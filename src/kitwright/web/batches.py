@@ -16,11 +16,13 @@ from kitwright.books.shop import get_party, parties
 from kitwright.errors import InputError, MissingError, Problem
 from kitwright.files.incoming import handed_in
 from kitwright.files.inspection import blank_inspection
-from kitwright.shop import batches
+from kitwright.shop import batches, samples
 from kitwright.shop.corrections import GAUGE_NOISE, with_batch
-from kitwright.shop.exports import batch_csv, batch_xlsx
-from kitwright.shop.judging import rule_in_words
 from kitwright.shop.drawings import bores_of_batch
+from kitwright.shop.exports import batch_csv, batch_xlsx, measured_whole
+from kitwright.shop.judging import rule_in_words
+from kitwright.shop.summary_tables import too_close_table
+from kitwright.shop.undecided import ASSUMES, too_close
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
     Posted,
@@ -140,6 +142,10 @@ def _page(
         budgets=with_batch(books, number) if drawn is not None and drawn.sold else [],
         gauge_noise=GAUGE_NOISE,
         reasons=found.reasons(),
+        sampled=samples.views(books, number),
+        close=too_close_table(too_close(found), lead=lead),
+        assumes=ASSUMES,
+        whole=bool(measured_whole(found)),
         typed={"who": who_of(request), **(typed or {})},
         problems=problems,
         told=told,

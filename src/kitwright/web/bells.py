@@ -65,7 +65,10 @@ def decided(request: Request, serial: str, sent: Posted) -> Response:
     except InputError as error:
         bells.view(books_of(request), serial)  # a serial of no bell is a page that is not there
         return _page(request, serial, sent.texts, error.problems)
-    return done(request, f"/bells/{quote(serial, safe='')}#route", who)
+    here = f"/bells/{quote(serial, safe='')}"
+    return done(
+        request, f"{here}/recall" if sent.text("kind") == "withdraw" else f"{here}#route", who
+    )
 
 
 @router.get("/bells/{serial}/certificate.pdf")
