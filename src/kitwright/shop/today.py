@@ -217,7 +217,7 @@ def _rejected(connection: Connection) -> Iterator[Task]:
 def _certificates(connection: Connection, today: datetime.date) -> Iterator[Task]:
     for design in designs.designs(connection):
         expires = design.certificate_expires
-        if expires is not None and expires < today + EXPIRES_SOON:
+        if expires is not None and expires <= today + EXPIRES_SOON:
             word = "expired" if expires < today else "expires"
             yield Task(
                 subject=design.name,
