@@ -1,0 +1,242 @@
+"""What a recording of taps tells of the bell: its tones, how each dies away, how surely.
+
+From the record after each strike (`onsets`) to the next, all tones are found and fitted together
+(`tone_search`, `ringing`). Tones that do not die away, or that were there before the first
+strike, are none of the bell's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kitwright.calc.checks import Floats
+from kitwright.calc.shell.onsets import onsets
+from kitwright.calc.shell.ring_time import FALL, Ring, ring_time
+from kitwright.calc.shell.ringing import Tones
+from kitwright.calc.shell.spectrum import Spectrum, fast_length
+from kitwright.calc.shell.tone_search import Band, search, spectrum_of
+from kitwright.errors import InputError
+
+LEAST_RATE_HZ: Final = 4000.0
+MOST_TAPS: Final = 12
+MOST_MODES: Final = 30
+SETTLE_S: Final = 0.006
+"""Left out after each strike: the hammer may still touch the bell."""
+LEAST_RING_S: Final = 0.08
+_BEFORE_NEXT_S: Final = 0.004
+_FAINTEST_DB: Final = -70.0
+_QUIET_S: Final = 0.15
+_LONGEST_S: Final = 300.0
+_WASHES: Final = 0.06
+"""Decay rate over angular frequency beyond which a tone is a thud: it falls 60 dB in 18 turns."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mode:
+    """One tone of the bell. Uncertainties are standard ones (k = 1)."""
+
+    frequency_hz: float
+    frequency_u_hz: float
+    decay_rate: float
+    """Of the amplitude, 1/s."""
+    decay_u: float
+    power: float
+    """Mean over the taps of the squared amplitude at the strike, in the recording's own scale."""
+    level_db: float
+    """Against the loudest mode."""
+
+    @property
+    def decay_s(self) -> float:
+        """Time to fall 60 dB."""
+        return FALL / self.decay_rate
+
+    @property
+    def decay_s_u(self) -> float:
+        return self.decay_s * self.decay_u / self.decay_rate
+
+    @property
+    def loss_factor(self) -> float:
+        """Twice the share of critical damping: the band 3 dB down over the frequency."""
+        return self.decay_rate / (np.pi * self.frequency_hz)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tap:
+    """All that the taps tell together."""
+
+    modes: tuple[Mode, ...]
+    """By frequency."""
+    ring: Ring
+    strikes_s: tuple[float, ...]
+    """When the bell was struck, each time that was heard."""
+    used: int
+    """Strikes with a ring behind them that was fitted."""
+    steady_hz: tuple[float, ...]
+    """Tones left out since they do not die away or were there before."""
+    fainter: int
+    """Modes left out since they are faint, or since there are too many."""
+    noise_db: float
+    """What the tones leave, against the loudest mode's beginning, both as powers."""
+
+
+@dataclass(frozen=True)
+class _Record:
+    """The ring after one strike."""
+
+    struck: int
+    start: int
+    samples: Floats
+
+
+def identify(
+    samples: Floats,
+    rate_hz: float,
+    *,
+    lowest_hz: float,
+    highest_hz: float,
+    clipped: NDArray[np.bool_] | None = None,
+) -> Tap:
+    """Find the modes in a recording of one or more taps.
+
+    Parameters
+    ----------
+    samples : shape (n,), one channel, any scale
+    rate_hz : samples a second
+    lowest_hz, highest_hz : where modes are looked for
+    clipped : shape (n,), samples that the recorder cut off; a ring is fitted from its last one on
+
+    Raises
+    ------
+    InputError
+        No tap is heard, or nothing rings after it.
+    """
+    x = np.asarray(samples, float)
+    largest = float(np.abs(x).max(initial=0.0))
+    if not largest > 0:
+        raise InputError("file", "it is silent", "record the bell being struck")
+    x = x / largest
+    strikes = onsets(x, rate_hz)
+    if not strikes:
+        raise InputError(
+            "file", "no tap is heard in it", "record the bell being struck, nearer or in quiet"
+        )
+    cut = np.zeros(len(x), bool) if clipped is None else clipped
+    records = _records(x, rate_hz, strikes, cut)
+    if not records:
+        raise InputError(
+            "file",
+            f"no clean ring of {1000 * LEAST_RING_S:.0f} ms follows a tap",
+            "let the bell ring out before the next tap, and record it less loud if it clips",
+        )
+    found = search(
+        [spectrum_of(each.samples, rate_hz) for each in records],
+        Band(lowest_hz=lowest_hz, highest_hz=highest_hz),
+    )
+    modes, steady = [], []
+    if found is not None:
+        quiet = x[: max(0, strikes[0] - round(_BEFORE_NEXT_S * rate_hz))]
+        for index, mode in enumerate(_modes(found.tones, records, rate_hz)):
+            dies = mode.decay_rate > 2 * mode.decay_u and mode.decay_s < _LONGEST_S
+            heard = np.abs(found.tones.amplitude[:, index])
+            if not dies or _was_there(quiet, rate_hz, mode.frequency_hz, heard):
+                steady.append(mode.frequency_hz)
+            elif mode.decay_rate < _WASHES * 2 * np.pi * mode.frequency_hz:
+                modes.append(mode)
+    if found is None or not modes:
+        given = "nothing in it dies away as a ring" if steady else "nothing rings after the tap"
+        raise InputError("file", given, "hang the bell free, strike it, and let it ring out")
+    shown = _loud_enough(modes)
+    top = max(mode.power for mode in shown)
+    return Tap(
+        modes=tuple(
+            replace(mode, level_db=float(10 * np.log10(mode.power / top))) for mode in shown
+        ),
+        ring=ring_time(
+            [mode.frequency_hz for mode in shown],
+            [mode.decay_rate for mode in shown],
+            [mode.power for mode in shown],
+            [mode.decay_u for mode in shown],
+        ),
+        strikes_s=tuple(at / rate_hz for at in strikes),
+        used=len(records),
+        steady_hz=tuple(sorted(steady)),
+        fainter=len(modes) - len(shown),
+        noise_db=_noise_db(found.spectra, top),
+    )
+
+
+def _records(
+    x: Floats, rate_hz: float, strikes: Sequence[int], cut: NDArray[np.bool_]
+) -> list[_Record]:
+    """The rings that are long enough, the loudest of them where there are very many."""
+    found = []
+    for struck, after in zip(strikes, [*strikes[1:], None], strict=True):
+        start = struck + round(SETTLE_S * rate_hz)
+        end = len(x) if after is None else after - round(_BEFORE_NEXT_S * rate_hz)
+        last = np.flatnonzero(cut[struck:end])
+        if len(last):
+            start = max(start, struck + int(last[-1]) + 2)
+        length = fast_length(end - start) if end > start else 0
+        if length >= LEAST_RING_S * rate_hz:
+            found.append(_Record(struck, start, x[start : start + length]))
+    loudest = sorted(found, key=lambda each: -float(np.square(each.samples).sum()))[:MOST_TAPS]
+    return sorted(loudest, key=lambda each: each.start)
+
+
+def _modes(tones: Tones, records: Sequence[_Record], rate_hz: float) -> list[Mode]:
+    count = len(tones)
+    u = tones.u * np.sqrt(np.maximum(tones.noise, 0.5) * np.maximum(_scatter(tones), 1.0))
+    late = np.array([(each.start - each.struck) / rate_hz for each in records])
+    back = np.exp(np.minimum(np.outer(late, tones.decay_rate), 20.0))
+    power = np.square(np.abs(tones.amplitude) * back).mean(axis=0)
+    return [
+        Mode(
+            frequency_hz=float(tones.frequency_hz[index]),
+            frequency_u_hz=float(u[0, index]),
+            decay_rate=float(tones.decay_rate[index]),
+            decay_u=float(u[1, index]),
+            power=float(power[index]),
+            level_db=0.0,
+        )
+        for index in range(count)
+    ]
+
+
+def _scatter(tones: Tones) -> Floats:
+    """Birge's ratio squared of each frequency and rate, shape (2, k): how much more the taps
+    differ among themselves than their own noise explains; 1 where chance would do it too."""
+    taps = len(tones.single)
+    if taps < 2:
+        return np.ones((2, len(tones)))
+    own = np.square(tones.single_u) * np.maximum(tones.noise, 0.5)[:, None]
+    square = np.minimum(np.square(tones.single), 1e100) / np.maximum(own, 1e-100)
+    ratio = square.sum(axis=0).T / (taps - 1)
+    by_chance = 1 + 2 * np.sqrt(2 / (taps - 1))  # two standard deviations of chi square over df
+    return np.asarray(np.where(ratio > by_chance, ratio, 1.0))
+
+
+def _was_there(quiet: Floats, rate_hz: float, frequency: float, heard: Floats) -> bool:
+    """Whether a tone had half its strength before the first strike."""
+    if len(quiet) < _QUIET_S * rate_hz:
+        return False
+    turning = np.exp(-2j * np.pi * frequency / rate_hz * np.arange(len(quiet)))
+    before = 2 * abs(complex((turning * quiet).sum())) / len(quiet)
+    return bool(before > 0.5 * heard.max())
+
+
+def _loud_enough(modes: Sequence[Mode]) -> list[Mode]:
+    """By frequency, without the faint ones."""
+    top = max(mode.power for mode in modes)
+    kept = [mode for mode in modes if mode.power > top * 10 ** (_FAINTEST_DB / 10)]
+    kept = sorted(kept, key=lambda mode: -mode.power)[:MOST_MODES]
+    return sorted(kept, key=lambda mode: mode.frequency_hz)
+
+
+def _noise_db(spectra: Sequence[Spectrum], top: float) -> float:
+    variance = np.mean([np.median(each.floor) / each.count for each in spectra])
+    return float(10 * np.log10(2 * max(float(variance), 1e-30) / top))
