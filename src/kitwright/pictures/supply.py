@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from typing import Any, Final
 
 from kitwright.pictures.bars import Bar, bars
+from kitwright.pictures.chance_steps import chance_steps
 from kitwright.pictures.lots import Period, lots_picture
 from kitwright.pictures.palette import Palette
+from kitwright.worksheets.showing import say_chance
 
 
 def lot_plan_picture(case: Any, answer: Any, palette: Palette) -> tuple[str, str]:
@@ -21,8 +24,8 @@ def lot_plan_picture(case: Any, answer: Any, palette: Palette) -> tuple[str, str
     return svg, "What to send in each period, and the good bells in stock, on the mean."
 
 
-_SHOWN: Final = 14
-_LEFT: Final = "left of the price"
+_SHOWN: Final = 9
+_STEPS_SHOWN: Final = 3
 
 
 def kit_cost_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]]:
@@ -31,11 +34,15 @@ def kit_cost_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]]:
     if not answer.steps:
         (only,) = made
         rows = [Bar(name=name, value=_units(p), words=p.amount) for name, p in made[only].items()]
-        title = f"What the price of {only} is made of, {answer.currency}"
-        yield bars(rows[:_SHOWN], palette=palette, title=title, note=title), _caption(len(rows))
-    for step in answer.steps:
+        rows.sort(key=lambda row: -row.value)
+        title = f"What {only} costs, {answer.currency}"
+        if rows:
+            yield bars(rows[:_SHOWN], palette=palette, title=title, note=title), _caption(len(rows))
+    for step in answer.steps[:_STEPS_SHOWN]:
         was, now = made[step.base], made[step.variant]
-        names = [name for name in {**was, **now} if name != _LEFT]
+        names = list({**was, **now})
+        if not names:
+            continue
         names.sort(key=lambda name: -max(_units(was.get(name)), _units(now.get(name))))
         rows = [
             Bar(
@@ -45,7 +52,7 @@ def kit_cost_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]]:
                 after=_units(now.get(name)),
                 after_words=now[name].amount if name in now else "none",
             )
-            for name in [_LEFT, *names[: _SHOWN - 1]]
+            for name in names[:_SHOWN]
         ]
         svg = bars(
             rows,
@@ -53,19 +60,18 @@ def kit_cost_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]]:
             after=step.variant,
             palette=palette,
             title=f"{step.base} and {step.variant}",
-            note=f"What each price is made of, {answer.currency}",
+            note=f"What each costs, {answer.currency}",
         )
-        yield svg, _caption(len(names) + 1)
+        yield svg, _caption(len(names))
 
 
 def _made_of(answer: Any, variant: Any) -> dict[str, Any]:
-    """The pieces of a variant's price: what is left, its bell's lines, its other parts."""
+    """The pieces of a variant's cost: its bell's lines, its other parts."""
     lines = [row for row in answer.lines if row.of == variant.variant]
     bell = [row for row in answer.bells if row.bell == variant.bell]
     skip = 1 + len(bell) if bell else 0
     parts = [row for row in lines[skip:] if not row.level]
     return {
-        _LEFT: variant.margin,
         **{f"bell, {row.line}": row.cost for row in bell},
         **{row.part: row.cost for row in parts},
     }
@@ -76,5 +82,55 @@ def _units(price: Any) -> float:
 
 
 def _caption(pieces: int) -> str:
-    said = "What is left of the price, and what it pays for."
+    said = "What the cost is made of, the dearest first."
     return said if pieces <= _SHOWN else f"{said} The largest {_SHOWN} of {pieces}."
+
+
+_DRAWN: Final = 400
+
+
+def promise_steps(case: Any, answer: Any, palette: Palette) -> tuple[str, str]:
+    """How surely each day would hold, and the one that is promised."""
+    chances = answer.chances[:_DRAWN]
+    reached = None
+    if answer.day is not None and (answer.day - case.today).days < len(chances):
+        reached = (answer.day - case.today).days
+    last = case.today + timedelta(days=len(chances) - 1)
+    words = (
+        "no day holds with what is wanted"
+        if answer.day is None
+        else f"{answer.day.isoformat()} holds with {say_chance(answer.chance)}"
+    )
+    svg = chance_steps(
+        chances,
+        first=case.today.isoformat(),
+        last="" if last == case.today else last.isoformat(),
+        across="chance that a day holds",
+        wanted=answer.chance_wanted,
+        reached=reached,
+        words=words,
+        palette=palette,
+        title="How surely each day would hold",
+    )
+    return svg, "The chance that the order is ready by each day from today."
+
+
+def hold_back_steps(answer: Any, palette: Palette) -> tuple[str, str]:
+    """How surely no kit goes short, by how many bells are held."""
+    chances = answer.chances
+    most = len(chances) - 1
+    svg = chance_steps(
+        chances,
+        first="0 held",
+        last=f"{most} held" if most else "",
+        across="chance that no kit goes short",
+        wanted=answer.chance_wanted,
+        reached=answer.reserve if answer.reserve < len(chances) else None,
+        words=f"{answer.reserve} held",
+        palette=palette,
+        title="How surely no kit goes short",
+    )
+    return (
+        svg,
+        "The chance that no kit goes short until new bells come, by the bells held for kits.",
+    )

@@ -60,7 +60,7 @@ class BellCost:
     def lines(self) -> list[tuple[str, Fraction]]:
         """What makes the cost of a good bell, each exactly; what costs nothing is left out."""
         listed = [
-            ("casting, or bell as bought", self.price),
+            ("casting, or as bought", self.price),
             ("freight", self.freight),
             ("duty", self.duty),
             ("set-up, its share of the batch", self.set_up / self.batch),

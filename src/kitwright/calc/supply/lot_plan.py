@@ -92,6 +92,8 @@ def sureness(plan: LotPlan) -> list[Sureness]:
     from scipy.special import bdtr  # noqa: PLC0415
 
     def fewer(than: Fraction, castings: Fraction) -> float:
+        if than > castings:
+            return 1.0
         return float(bdtr(math.ceil(than) - 1, int(castings), float(plan.case.good_share)))
 
     count = len(plan.send)
