@@ -13,13 +13,19 @@ from kitwright.books import (
     designs,
     fitups,
     inspections,
+    kits,
     movements,
     orders,
+    part_handling,
+    parts,
     places,
+    sendings,
     standing,
     stock,
 )
 from kitwright.books.characteristics import length_of, set_characteristics
+from kitwright.books.entries import Money
+from kitwright.books.stock_at import part_stock
 from kitwright.books.verifying import verify
 from kitwright.errors import MoveError
 
@@ -275,3 +281,83 @@ def test_a_page_that_sends_twice_at_once(workshop):
     assert kept[0] == kept[1]
     with workshop.books.reading() as c:
         assert [each.state for each in fitups.steps_of(c, number)] == ["opened", "measuring"]
+
+
+def bolts(workshop, count):
+    """A part of which so many are on the shelf, two of which every kit asks for."""
+    with workshop.books.writing() as c:
+        (kit,) = kits.kits(c)
+        kits.add_part(c, kit.id, "bolt set", count=2, cost=Money(1, "USD"))
+        part = parts.add_part(c, "P-1", "bolt set")
+        if count:
+            part_handling.count_parts(c, part, count, workshop.entry(), why="first count")
+    return part
+
+
+def test_the_last_parts_go_once(workshop):
+    """Many rounds: three on the shelf, two each want two; one wins, the other reads how many."""
+    part = bolts(workshop, 3)
+    for _ in range(ROUNDS):
+        entries = [workshop.entry(), workshop.entry()]
+
+        def scraps(entry):
+            return lambda c: part_handling.scrap_parts(c, part, 2, entry, why="rust")
+
+        ended = at_once(workshop.books, *map(scraps, entries))
+        (lost,) = [error for error in ended if error]
+        assert str(lost) == "part P-1: 2 asked, 1 on the shelf; move what is there"
+        with workshop.books.writing() as c:
+            assert part_stock(c, part).free == 1
+            part_handling.count_parts(c, part, 3, workshop.entry(), why="found")
+    assert verify(workshop.books) == []
+
+
+@pytest.mark.parametrize("keeps", [True, False])
+def test_the_second_to_move_a_part_waits(workshop, keeps):
+    part = bolts(workshop, 3)
+    entries = workshop.entry(), workshop.entry()
+    told = one_after_another(
+        workshop.books,
+        lambda c: part_handling.scrap_parts(c, part, 2, entries[0], why="rust"),
+        lambda c: part_handling.scrap_parts(c, part, 2, entries[1], why="rust"),
+        keeps=keeps,
+    )
+    assert told == ("part P-1: 2 asked, 1 on the shelf; move what is there" if keeps else None)
+    with workshop.books.reading() as c:
+        assert part_stock(c, part).scrapped == 2
+    assert verify(workshop.books) == []
+
+
+def test_two_orders_want_the_last_parts(workshop):
+    """Both get their bell; the parts go to one of them, whole, and the other is told."""
+    part = bolts(workshop, 2)
+    serials = workshop.serials[:2]
+    for serial in serials:
+        workshop.bring(serial, "released")
+    wanted = [(workshop.order(), serial, workshop.entry()) for serial in serials]
+    short = {}
+
+    def allocates(order_id, serial, entry):
+        def act(c):
+            short[order_id] = orders.allocate(c, order_id, serial, entry)
+
+        return act
+
+    assert at_once(workshop.books, *(allocates(*each) for each in wanted)) == [None, None]
+    assert sorted(len(each) for each in short.values()) == [0, 1]
+    with workshop.books.reading() as c:
+        assert (part_stock(c, part).free, part_stock(c, part).reserved) == (0, 2)
+    assert verify(workshop.books) == []
+
+
+def test_one_form_sent_twice_at_once(workshop):
+    part = bolts(workshop, 9)
+    entry = workshop.entry()
+
+    def sends(c):
+        if sendings.first_time(c, "k-1", "scrap", entry):
+            part_handling.scrap_parts(c, part, 2, entry, why="rust")
+
+    assert at_once(workshop.books, sends, sends) == [None, None]
+    with workshop.books.reading() as c:
+        assert part_stock(c, part).scrapped == 2

@@ -8,7 +8,8 @@ import sqlite3
 import pytest
 import sqlalchemy as sa
 
-from kitwright.books import inspections, standing
+from kitwright.books import inspections, kits, part_handling, parts, standing
+from kitwright.books.entries import Money
 from kitwright.books.inspections import Measured
 from kitwright.books.opening import Books, open_books
 from kitwright.books.verifying import verify
@@ -184,6 +185,100 @@ def test_what_is_planted_is_found(busy, statement, fault):
     tamper(busy.books, *statement.split(";"))
     found = verify(busy.books)
     assert any(fault in line for line in found), found
+
+
+@pytest.fixture
+def stocked(workshop):
+    """A workshop with a part of which some are reserved, some gone, some scrapped."""
+    with workshop.books.writing() as c:
+        (kit,) = kits.kits(c)
+        kits.add_part(c, kit.id, "dowel", count=2, cost=Money(1, "USD"))
+        part = parts.add_part(c, "P-1", "dowel", supplier_id=workshop.supplier)
+        part_handling.receive_parts(c, part, 9, workshop.entry())
+        part_handling.scrap_parts(c, part, 1, workshop.entry(), why="bent")
+    for serial, state in zip(workshop.serials, ("allocated", "shipped"), strict=False):
+        workshop.bring(serial, state)
+    assert verify(workshop.books) == []
+    return workshop
+
+
+PART = "UPDATE part_movement SET"
+NEW_PART = (
+    "INSERT INTO part_movement (part_id, number, count, from_place, to_place, order_id,"
+    " happened, recorded, who) VALUES"
+)
+
+
+@pytest.mark.parametrize(
+    ("statement", "fault"),
+    [
+        (f"{PART} count = 90 WHERE number = 2", "part P-1: movement 2 leaves -81 at shelf"),
+        (
+            (
+                f"{PART} happened = '2026-01-01T08:00:00.000000Z',"
+                " recorded = '2026-01-01T08:00:00.000000Z' WHERE number = 2"
+            ),
+            "part P-1: movement 2 leaves -1 at shelf at the time it is dated",
+        ),
+        ("DELETE FROM part_movement WHERE number = 2", "part P-1: movement 2 is numbered 3"),
+        ("DELETE FROM part_movement WHERE number = 1", "part P-1: movement 2 leaves -1 at shelf"),
+        (
+            f"{NEW_PART} (1, 6, 1, 'scrap', 'count', NULL, {WHEN})",
+            "part P-1: movement 6 goes from scrap to count",
+        ),
+        (
+            f"{PART} recorded = '2026-01-01T08:00:00.000000Z' WHERE number = 3",
+            "part P-1: movement 3 is written down before it happened",
+        ),
+        (
+            f"{PART} to_party_id = 1 WHERE to_place = 'customer'",
+            "and for another's customer",
+        ),
+        (
+            f"INSERT INTO order_step (order_id, {STEP} (1, 4, 'promised', {WHEN})",
+            "part P-1: 2 reserved for order O-2, which is promised",
+        ),
+        (
+            (
+                "INSERT INTO inspection_value (inspection_id, characteristic_id, value_mm, u95_mm)"
+                " SELECT 1, id, 0.01, 0.01 FROM characteristic WHERE name = 'flatness'"
+            ),
+            "inspection 1: recorded with 1 values, 2 are there",
+        ),
+        (
+            "DELETE FROM inspection_value WHERE inspection_id = 2",
+            "inspection 2: recorded with 1 values, 0 are there",
+        ),
+        (
+            "DELETE FROM inspection_count WHERE inspection_id = 1",
+            "inspection 1: nothing says how many values it was recorded with",
+        ),
+    ],
+)
+def test_what_is_planted_among_parts_is_found(stocked, statement, fault):
+    tamper(stocked.books, *statement.split(";"))
+    found = verify(stocked.books)
+    assert any(fault in line for line in found), found
+
+
+def test_lines_that_hang_in_the_air_are_found(stocked, where):
+    """No foreign key is looked up by whoever opens the file, or the database, so."""
+    acts = [
+        f"{NEW_PART} (9, 1, 1, 'count', 'shelf', NULL, {WHEN})",
+        f"{PART} order_id = 77 WHERE number = 3",
+    ]
+    if "://" in where:
+        tamper(stocked.books, *acts)
+    else:
+        connection = sqlite3.connect(where)
+        connection.execute("DROP TRIGGER part_movement_stands_update")
+        for act in acts:
+            connection.execute(act)
+        connection.commit()
+        connection.close()
+    found = verify(stocked.books)
+    assert "part number 9: has movements, but is not there" in found
+    assert "part P-1: movement 3 is for order 77, which is not there" in found
 
 
 def test_a_view_that_lies_is_found(busy):

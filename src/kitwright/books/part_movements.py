@@ -103,19 +103,19 @@ def lock(connection: Connection, part_ids: Collection[int]) -> dict[int, str]:
 
 def _refuse_short(connection: Connection, line: Line, named: str, entry: Entry) -> None:
     happened = entry.line["happened"]
-    there = at(connection, line.part_id, line.source, happened)
-    if there < line.count:
-        raise MoveError(
-            named, f"{line.count} asked, {_there(connection, line, there)}", "move what is there"
-        )
-    spare = spare_of(connection, line.part_id, line.source, happened)
-    if spare < line.count:
-        raise MoveError(
-            named,
-            f"{line.count} asked, {there} were {_on(line.source)} then, but only {spare} are to"
-            f" spare after {said(happened)}",
-            "date it later, or move fewer",
-        )
+    now = at(connection, line.part_id, line.source)
+    if now < line.count:
+        raise MoveError(named, f"{line.count} asked, {_there(connection, line, now)}", _FEWER)
+    then = at(connection, line.part_id, line.source, happened)
+    least = spare_of(connection, line.part_id, line.source, happened)
+    if least < line.count:
+        told = f"{then} were {_on(line.source)} on {said(happened)}"
+        if then > least:
+            told += f", and only {least} of them to spare since"
+        raise MoveError(named, f"{line.count} asked, {told}", "date it later, or move fewer")
+
+
+_FEWER: Final = "move what is there"
 
 
 def _there(connection: Connection, line: Line, there: int) -> str:
@@ -187,7 +187,10 @@ def at(connection: Connection, part_id: int, spot: Spot, moment: datetime | None
 
 
 def spare_of(connection: Connection, part_id: int, spot: Spot, moment: datetime) -> int:
-    """How many may leave a spot at a moment so that it never holds less than nothing afterwards."""
+    """How many may leave a spot at a moment so that it never holds less than nothing since.
+
+    It is the least of what was there at the moment and after each later movement.
+    """
     left = least = at(connection, part_id, spot)
     later = (
         select(_change(spot))
