@@ -21,7 +21,12 @@ from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
 from kitwright.pictures.quality import gauge_picture, plan_picture
 from kitwright.pictures.strip import strip
-from kitwright.pictures.supply import kit_cost_bars, lot_plan_picture
+from kitwright.pictures.supply import (
+    hold_back_steps,
+    kit_cost_bars,
+    lot_plan_picture,
+    promise_steps,
+)
 from kitwright.pictures.target import Mark, Ring, target
 from kitwright.units import Lead, say_length
 from kitwright.worksheets.showing import say_chance
@@ -355,6 +360,16 @@ def _lot_plan(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Pict
     return [Picture(svg=svg, caption=caption)]
 
 
+def _promise(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = promise_steps(case, answer, palette)
+    return [Picture(svg=svg, caption=caption)]
+
+
+def _hold_back(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = hold_back_steps(answer, palette)
+    return [Picture(svg=svg, caption=caption)]
+
+
 def _containment(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
     svg, caption = containment_energies(answer, palette)
     return [Picture(svg=svg, caption=caption)]
@@ -382,4 +397,6 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "choose-bell": _choose_bell,
     "kit-cost": _kit_cost,
     "lot-plan": _lot_plan,
+    "promise": _promise,
+    "hold-back": _hold_back,
 }

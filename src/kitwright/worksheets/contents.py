@@ -48,6 +48,8 @@ CONTENTS: Final = (
     Heading("choose-bell", "shell", "Which bell for this customer?"),
     Heading("kit-cost", "supply", "What does each kit cost, and what is left?"),
     Heading("lot-plan", "supply", "When to send castings, and how many?"),
+    Heading("promise", "supply", "Which day can be held, and how surely?"),
+    Heading("hold-back", "supply", "How many bells are held for kits, and how many may go loose?"),
 )
 
 

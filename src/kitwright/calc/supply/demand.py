@@ -14,7 +14,7 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -60,6 +60,30 @@ class Demand:
         """Kits expected over so many periods."""
         if self.size is None:
             return (0.5 + self.total) / self.periods * periods
+        return self.rate * periods
+
+
+class Asked(Protocol):
+    """Demand whose law over a stretch of time can be asked for, learned or known."""
+
+    def law(self, periods: float, most: int) -> Floats: ...
+
+    def mean(self, periods: float) -> float: ...
+
+
+@dataclass(frozen=True, kw_only=True)
+class KnownRate:
+    """Kits asked for one by one at a rate that is taken as known: a Poisson law."""
+
+    rate: float
+
+    def law(self, periods: float, most: int) -> Floats:
+        """Chance of 0, 1, ... `most` kits over so many periods."""
+        mean = self.rate * positive(periods, where="periods")
+        k = np.arange(most + 1)
+        return np.asarray(np.exp(k * np.log(mean) - mean - gammaln(k + 1)) if mean else k == 0.0)
+
+    def mean(self, periods: float) -> float:
         return self.rate * periods
 
 
@@ -111,7 +135,7 @@ def _negative_binomial(size: float, scale: float, most: int) -> Floats:
     return np.asarray(np.exp(log))
 
 
-def over_lead_time(demand: Demand, lead: Floats, per_period: float, most: int) -> Floats:
+def over_lead_time(demand: Asked, lead: Floats, per_period: float, most: int) -> Floats:
     """The law of demand over a lead time that is itself uncertain.
 
     Parameters

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.supply.demand import Demand
+from kitwright.calc.supply.demand import Asked
 from kitwright.calc.supply.promise import Coming, arrived
 from kitwright.errors import InputError
 
@@ -91,7 +91,7 @@ def opens_on(
     *,
     free: int,
     hold: int,
-    demand: Demand,
+    demand: Asked,
     per_period: float,
     coming: Sequence[Coming],
     service: float,

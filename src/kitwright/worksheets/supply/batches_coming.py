@@ -1,0 +1,74 @@
+"""Batches under way and batches that came, as cases of supply say them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Annotated, Final
+
+from pydantic import Field
+
+from kitwright.calc.supply.days import arrival, lateness
+from kitwright.calc.supply.promise import Coming
+from kitwright.calc.supply.yields import YieldLaw, learn_yield
+from kitwright.errors import InputError
+from kitwright.worksheets.fields import Day, Part
+
+Bells = Annotated[int, Field(ge=0, le=100_000)]
+Late = Annotated[int, Field(ge=-3650, le=3650)]
+MOST_IN_BATCH: Final = 5_000
+
+
+class BatchPart(Part):
+    """A batch that is planned, sent, or back and not yet judged."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80)] = Field(description="Batch")
+    due: Day = Field(description="Due")
+    count: Annotated[int, Field(ge=1, le=MOST_IN_BATCH)] = Field(description="Bells in it")
+    days_late: list[Late] = Field(
+        default_factory=list,
+        max_length=500,
+        description="Days late of that machinist's batches before",
+    )
+    days_to_inspect: Annotated[int, Field(ge=0, le=365)] = Field(
+        default=0, description="Days from its coming back to its bells being ready"
+    )
+
+
+class YieldPart(Part):
+    """A batch that came: bells made, and how many of them were good."""
+
+    made: Annotated[int, Field(ge=1, le=100_000)] = Field(description="Bells made")
+    good: Bells = Field(description="Of them good")
+
+
+def yield_of(history: Sequence[YieldPart]) -> YieldLaw:
+    """What the batches that came tell of the next one's yield."""
+    return learn_yield([each.good for each in history], [each.made for each in history])
+
+
+def learned(
+    batches: Sequence[BatchPart], history: Sequence[YieldPart], today: date | None
+) -> list[Coming]:
+    """Each batch with the law of its day and of its good bells, those due first before others.
+
+    Raises
+    ------
+    InputError
+        There are batches, and no day to count from.
+    """
+    if not batches:
+        return []
+    if today is None:
+        raise InputError("today", "missing", "the batches' days are counted from it")
+    law = yield_of(history)
+    return [
+        Coming(
+            name=each.name,
+            arrives=arrival(
+                (each.due - today).days, lateness(each.days_late), extra=each.days_to_inspect
+            ),
+            good=law.good(each.count),
+        )
+        for each in sorted(batches, key=lambda each: each.due)
+    ]
