@@ -17,6 +17,8 @@ _COMMANDS: Final = {
     "demo": ("kitwright.cli.shop", "demo", "Take the whole job through once, in a demo shop."),
     "serve": ("kitwright.cli.shop", "serve", "Open the shop's pages on this machine."),
     "import": ("kitwright.cli.shop", "import_inspection", "Import a batch's inspection file."),
+    "batch": ("kitwright.cli.release", "batch", "Sum a batch up: yield, capability, what is held."),
+    "sample": ("kitwright.cli.release", "sample", "Draw a batch's sample, or give its verdict."),
     "labels": ("kitwright.cli.labels", "labels", "Write labels to print: bells, crates, shelves."),
     "stock": ("kitwright.cli.stock", "stock", "Show the stock; receive, count, scrap kit parts."),
     "verify": ("kitwright.cli.shop", "verify", "Check the shop's books against themselves."),

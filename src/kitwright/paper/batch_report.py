@@ -88,16 +88,9 @@ def _table(told: Told) -> dict[str, Any]:
 
 def _charts(one: Process, shown: Summary) -> dict[str, Any]:
     """A characteristic's pictures: how its values lie, then its charts."""
-    solved = [("", one.capability), *((chart.name, chart.solved) for chart in one.charts)]
-    pictures = [
-        replace(picture, caption=name or picture.caption)
-        for name, each in solved
-        if each is not None
-        for picture in each.pictures(lead=shown.lead, palette=PRINT)[:1]
-    ]
     return {
         "name": one.about.name,
         "why_not": one.why_not,
         "signals": one.signals,
-        "pictures": picture_data(pictures),
+        "pictures": picture_data(one.pictures(lead=shown.lead, palette=PRINT)),
     }

@@ -62,9 +62,20 @@ class Recall:
     holders: tuple[Holder, ...]
     """The bell itself first; then those with customers, then those at home."""
 
-    @property
-    def itself(self) -> Holder:
-        return self.holders[0]
+    def say(self) -> str:
+        """Who has it, and how many others are out, in a sentence."""
+        itself = self.holders[0]
+        if self.bell.place_name == "customer":
+            has = f"{itself.who} has it"
+        else:
+            has = f"It is {itself.where}{', ' if itself.who else ''}{itself.who}"
+        count = len(self.away)
+        if not count:
+            return f"{has}. No other that may share its fault is with a customer."
+        are = "other that may share its fault is with a customer"
+        if count > 1:
+            are = "others that may share its fault are with customers"
+        return f"{has}. {count} {are}."
 
     @property
     def others(self) -> tuple[Holder, ...]:
@@ -174,6 +185,11 @@ def _listed(
     labels = orders.labels(
         connection, {each.order_id for each in found.values() if each.order_id is not None}
     )
+    buyers = {
+        each.serial: names.get(each.customer_id or 0, "")
+        for each in bells.holders(connection, [*found])
+        if found[each.serial].state == "allocated"
+    }
     fitted: dict[str, str] = {}
     for each in fitups.fit_ups(connection):
         if each.serial in found:
@@ -190,7 +206,7 @@ def _listed(
             state=bell.state,
             where=place_in_words(bell.place, {}),
             who=names.get(bell.party_id or 0, ""),
-            order=labels.get(bell.order_id or 0, ""),
+            order=", for ".join(filter(None, (labels.get(bell.order_id or 0), buyers.get(other)))),
             fit_up=fitted.get(other, ""),
         )
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Final
 
@@ -101,6 +101,18 @@ class Process:
     def signals(self) -> list[str]:
         """Every signal of its charts."""
         return [signal for chart in self.charts for signal in chart.signals]
+
+    def pictures(self, *, lead: Lead, palette: Palette = PAGE) -> list[Picture]:
+        """How its values lie, then each chart, named."""
+        drawn = []
+        if self.capability is not None:
+            drawn += self.capability.pictures(lead=lead, palette=palette)[:1]
+        for chart in self.charts:
+            if chart.solved is not None:
+                (picture, *_) = chart.solved.pictures(lead=lead, palette=palette)
+                caption = f"{chart.name}, bells in the order born; a ring marks a signal."
+                drawn.append(replace(picture, caption=caption))
+        return drawn
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -114,7 +114,7 @@ def signals_list(shown: Summary) -> list[str]:
 def too_close_table(found: Sequence[TooClose], *, lead: Lead) -> Told:
     """What measuring better would change."""
     return Told(
-        title="Too close to call: what measuring better would change",
+        title="Too close to call, and what measuring better would change",
         columns=(
             "Bell",
             "Characteristic",

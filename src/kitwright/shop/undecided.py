@@ -25,8 +25,9 @@ MOST_REPEATS: Final = 25
 """Beyond this many readings of one place another instrument is the answer (common practice)."""
 
 ASSUMES: Final = (
-    "A new measurement gives another value: these figures say what to aim for. Readings help only "
-    "as far as they scatter; what the instrument shows wrong every time stays."
+    "Known as well as this, each would be decided at the value it has. A new measurement gives "
+    "another value, so this is what to aim for. More readings help only as far as readings "
+    "scatter; what the instrument shows wrong every time stays."
 )
 """Said with every list of these."""
 

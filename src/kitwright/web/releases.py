@@ -73,18 +73,7 @@ def summary(request: Request, number: int) -> Response:
         assumes=ASSUMES,
         processes=processes_table(shown),
         processes_note=processes_note(shown),
-        drawn=[
-            (
-                each,
-                [
-                    picture
-                    for solved in (each.capability, *(chart.solved for chart in each.charts))
-                    if solved is not None
-                    for picture in solved.pictures(lead=lead)[:1]
-                ],
-            )
-            for each in shown.processes
-        ],
+        drawn=[(each, each.pictures(lead=lead)) for each in shown.processes],
         rule=rule_in_words(shown.found.shop),
     )
 
@@ -220,8 +209,8 @@ def _risk(one: Sample, lot: int) -> str:
     half = next(each for each in answer.points if each.chance_accepted == 0.5)
     tenth = next(each for each in answer.points if each.chance_accepted == 0.1)
     return (
-        f"Such a sample accepts a lot with {half.bad} bad bells of {lot} half of the time, and one "
-        f"with {tenth.bad} bad one time in ten."
+        f"With {half.bad} of {lot} bad, such a sample is accepted at least half of the time; with "
+        f"{tenth.bad} bad, at least one time in ten."
     )
 
 
