@@ -129,6 +129,14 @@ def test_stanford_by_hand() -> None:
     assert energy == pytest.approx(17_500 * FOOT_POUND_J, rel=1e-12)
 
 
+def test_neilson_by_hand() -> None:
+    """1.4 S D³ (T/D)^1.7 (W/D)^0.6, from memory: 20 mm, as thick and as wide, 500 MPa: 5600 J;
+    twice the thickness 2^1.7 = 3.2490, twice the span 2^0.6 = 1.5157 times as much."""
+    assert neilson_energy_j(20, 20, 500, 20) == pytest.approx(5600, rel=1e-12)
+    assert neilson_energy_j(20, 40, 500, 20) == pytest.approx(5600 * 3.2490, rel=1e-4)
+    assert neilson_energy_j(20, 20, 500, 40) == pytest.approx(5600 * 1.5157, rel=1e-4)
+
+
 @pytest.mark.parametrize(
     ("table", "left"),
     [
