@@ -82,7 +82,7 @@ def move(
             raise MoveError(str(item.named), f"comes second, {item.since}", "look again")
         offer = next((each for each in item.offers if each.key == key), None)
         if offer is None:
-            may = "; ".join(each.words.lower() for each in item.offers) or "nothing may be moved"
+            may = "; ".join(each.words for each in item.offers) or "nothing may be moved"
             raise MoveError(str(item.named), f'"{key[:40]}" is not allowed now', may)
         _MOVE[item.named.kind](
             connection, item, offer, _number(offer, count), why.strip() or None, entry

@@ -47,8 +47,7 @@ def look(connection: Connection, bell_id: int) -> Item:
             who=last.who,
             why=last.why,
             undoable=here.state in _ABOUT
-            and {last.from_place, last.to_place} == {"machinist", "shelf"}
-            and last.number > 2,
+            and {last.from_place, last.to_place} == {"machinist", "shelf"},
         ),
         seen=here.decisions + here.movements,
         since=f"it is {here.state} and {where} now{f' ({here.last})' if here.last else ''}",
