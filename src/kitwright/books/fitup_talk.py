@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, Table, func, select
 
 import kitwright
 from kitwright.books import rows
 from kitwright.books.entries import LONGEST_TEXT, Entry, one_of, plain_json, words
-from kitwright.books.tables import fit_up_note, fit_up_record
+from kitwright.books.tables import fit_up_note, fit_up_record, fit_up_step
 from kitwright.books.tables.links import SIDES
 from kitwright.errors import InputError, MissingError, MoveError
 
@@ -166,6 +166,16 @@ def records_of(connection: Connection, fit_up_id: int) -> list[Record]:
     every = all_records_of(connection, fit_up_id)
     undone = {each.undoes_id for each in every}
     return [each for each in every if each.undoes_id is None and each.id not in undone]
+
+
+def counts_of(connection: Connection, fit_up_id: int) -> tuple[int, ...]:
+    """How many steps, records and notes a fit-up has; each only grows."""
+    return tuple(
+        connection.execute(
+            select(func.count()).where(table.c.fit_up_id == rows.key_of(fit_up_id))
+        ).scalar_one()
+        for table in (fit_up_step, fit_up_record, fit_up_note)
+    )
 
 
 def _add_once(connection: Connection, table: Table, *, send_key: str, **values: Any) -> None:

@@ -210,21 +210,10 @@ def _sweep(
     connection: Connection, fit_up_id: int, stage: Stage, item: Item, entry: Entry
 ) -> Answer:
     """Solve a sweep; a sweep of the bore is a step of the fit-up and brings its advice."""
-    values = dict(item.values)
-    unit = unit_of(values)
-    given: dict[str, Any] = {
-        "surface": stage.surface,
-        "unit": unit,
-        "readings": read_readings(values.pop("readings", None)),
-    }
-    graduation = values.pop("graduation", None)
-    if graduation not in GRADUATIONS[unit]:
-        known = " or ".join(GRADUATIONS[unit])
-        raise InputError("graduation", f'"{graduation}" is not known', f"choose {known}")
-    given["graduation"] = f"{graduation} {unit}"
-    typed = read_fields(stage, values)
-    drawer = [each.strip() for each in typed.pop("drawer", "").split(",") if each.strip()]
-    given |= typed
+    given = sweep_as_typed(stage, item.values)
+    if given.pop("together", False):
+        given |= _together(connection, fit_up_id, stage, given)
+    drawer = [each.strip() for each in given.pop("drawer", "").split(",") if each.strip()]
     try:
         if stage.surface == "face":
             return _face(connection, fit_up_id, given)
@@ -238,6 +227,46 @@ def _sweep(
         ).sweep_answer
     except InputError as error:
         raise _at_its_place(error, given["readings"]) from None
+
+
+def _together(
+    connection: Connection, fit_up_id: int, stage: Stage, given: Mapping[str, Any]
+) -> dict[str, Any]:
+    """The stage's earlier sweeps since dowels were last turned, and this one, as one measurement."""
+    sweeps: list[Any] = []
+    for record in fitup_talk.records_of(connection, fit_up_id):
+        if record.stage == "dowels":
+            sweeps = []
+        elif record.stage == stage.name and record.said_json["unit"] == given["unit"]:
+            sweeps.append(read_readings(record.said_json["readings"]))
+    if not sweeps:
+        raise InputError("together", "there is no earlier sweep in this unit", "leave it out")
+    first, *rest = [*sweeps, given["readings"]]
+    return {"readings": first, "repeats": rest}
+
+
+def sweep_as_typed(stage: Stage, said: Mapping[str, Any]) -> dict[str, Any]:
+    """The fields of the worksheet `sweep` in what was typed, and the drawer where it was named.
+
+    Raises
+    ------
+    InputError
+        Every reading, or every other field, that cannot be used.
+    """
+    values = dict(said)
+    unit = unit_of(values)
+    readings = read_readings(values.pop("readings", None))
+    graduation = values.pop("graduation", None)
+    if graduation not in GRADUATIONS[unit]:
+        known = " or ".join(GRADUATIONS[unit])
+        raise InputError("graduation", f'"{graduation}" is not known', f"choose {known}")
+    return {
+        "surface": stage.surface,
+        "unit": unit,
+        "readings": readings,
+        "graduation": f"{graduation} {unit}",
+        **read_fields(stage, values),
+    }
 
 
 def _at_its_place(error: InputError, readings: Sequence[Sequence[float]]) -> InputError:

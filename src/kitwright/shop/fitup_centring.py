@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from kitwright.shop.fitup_stage import FIGURE, FINGERS, NO_DRAWING, PASSES, Field, Stage
+from kitwright.shop.fitup_stage import FIGURE, FINGERS, NO_DRAWING, PASSES, TOGETHER, Field, Stage
 from kitwright.worksheets.centring.cautions import BY_HAND, DRIVEN, MAKERS, NO_DRESSING, STANDS
 
 _DOWEL_STATES: Final = (
@@ -15,6 +15,7 @@ _DOWEL_STATES: Final = (
 )
 
 _CORRECTIONS: Final = (
+    TOGETHER,
     Field(
         name="sag",
         label="Sag of the dial's holder",
@@ -219,6 +220,7 @@ CENTRING: Final = (
         stop_and_call=_SWEEP_STOPS,
         cautions=(FINGERS,),
         fields=(
+            TOGETHER,
             Field(
                 name="sweep_radius",
                 label="From the crank's middle to the dial's tip",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -14,7 +15,7 @@ from kitwright.calc.quality.conformity import Verdict
 from kitwright.shop import dowels_in, pilot_engagement
 from kitwright.shop.fitting import CENTRING, newest
 from kitwright.shop.fitup_stages import STAGES
-from kitwright.shop.fitups import NOT_KNOWN, Advice, FitUpView, view
+from kitwright.shop.fitups import NOT_KNOWN, Advice, FitUpView, conversion_of, view
 from kitwright.worksheets.centring.sweep_said import doubted
 from kitwright.worksheets.quality.conformity import ConformityAnswer
 
@@ -90,17 +91,12 @@ def course_of(books: Books, fit_up_id: int) -> Course:
 
 
 def version_of(books: Books, fit_up_id: int) -> str:
-    """A mark that changes with every step, record and note of a fit-up."""
+    """A mark that changes with every step, record and note of a fit-up, and with its limits."""
     with books.reading() as connection:
-        steps = fitups.steps_of(connection, fit_up_id)[-1].number
-        marks = [
-            max((each.id for each in kept), default=0)
-            for kept in (
-                fitup_talk.all_records_of(connection, fit_up_id),
-                fitup_talk.notes_of(connection, fit_up_id),
-            )
-        ]
-    return f"{steps}.{marks[0]}.{marks[1]}"
+        conversion = conversion_of(connection, fitups.get_fit_up(connection, fit_up_id).serial)
+        counts = fitup_talk.counts_of(connection, fit_up_id)
+    limits = hashlib.sha256(repr(conversion).encode()).hexdigest()[:6]
+    return ".".join([*map(str, counts), limits])
 
 
 def status_of(

@@ -20,7 +20,8 @@ class Field:
 
     A "length" is a number in the fitter's unit of length (mm or in), "lengths" are up to `most` of
     them, a "fine" one is in the unit of his dial (mm or thou). A "check" that is needed must be
-    ticked, another field that is needed must be filled.
+    ticked, another field that is needed must be filled. One that is asked `again` only makes sense
+    where the stage was done before.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Field:
     options: tuple[tuple[str, str], ...] = ()
     most: int = 1
     help: str = ""
+    again: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,4 +98,10 @@ PASSES: Final = Field(
     label="Every bolt tightened in the order drawn, in the maker's passes",
     kind="check",
     needed=True,
+)
+TOGETHER: Final = Field(
+    name="together",
+    label="Count it together with my earlier sweep: nothing was moved since",
+    kind="check",
+    again=True,
 )

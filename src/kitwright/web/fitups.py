@@ -270,27 +270,33 @@ def _sentence(note: str) -> str:
     return f"{note[0].upper()}{note[1:].removesuffix('.')}."
 
 
-def advised(advice: fitups.Advice, lead: Lead) -> dict[str, Any]:
-    """What the page says and draws of the advice that stands."""
-    sweep = load("sweep")
-    said = [sweep.say(advice.sweep_answer, lead)]
-    drawn: list[Picture] = pictures_of("sweep", advice.sweep_case, advice.sweep_answer, lead=lead)
-    answers: list[tuple[Worksheet, Answer]] = [(sweep, advice.sweep_answer)]
+def said_of(advice: fitups.Advice, lead: Lead) -> list[str]:
+    """What a fitter is told: of his sweep, and then of the dowels or why there are none."""
+    said = [load("sweep").say(advice.sweep_answer, lead)]
     if advice.dowels_answer is not None:
-        dowels = load("dowels")
-        said.append(dowels.say(advice.dowels_answer, lead))
-        drawn = [
-            *pictures_of("dowels", advice.dowels_case, advice.dowels_answer, lead=lead),
-            drawn[-1],
-        ]
-        answers.append((dowels, advice.dowels_answer))
+        said.append(load("dowels").say(advice.dowels_answer, lead))
     elif advice.without and advice.without != fitups.LEAVE:
         if doubted(advice.sweep_answer):  # its sentence begins with what to do
             said.append("No dowels before you have swept again.")
         else:
             said.append(_sentence(advice.without))
+    return said
+
+
+def advised(advice: fitups.Advice, lead: Lead) -> dict[str, Any]:
+    """What the page says and draws of the advice that stands."""
+    sweep = load("sweep")
+    drawn: list[Picture] = pictures_of("sweep", advice.sweep_case, advice.sweep_answer, lead=lead)
+    answers: list[tuple[Worksheet, Answer]] = [(sweep, advice.sweep_answer)]
+    if advice.dowels_answer is not None:
+        dowels = load("dowels")
+        drawn = [
+            *pictures_of("dowels", advice.dowels_case, advice.dowels_answer, lead=lead),
+            drawn[-1],
+        ]
+        answers.append((dowels, advice.dowels_answer))
     return {
-        "said": said,
+        "said": said_of(advice, lead),
         "verdict": advice.sweep_answer.verdict,
         "pictures": drawn,
         "answers": [

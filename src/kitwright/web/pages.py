@@ -64,5 +64,9 @@ def page(
         "page": current,
         "light": light if light in LIGHTS else None,
     }
-    html = _templates().get_template(template).render({**about, **context})
-    return HTMLResponse(html, status_code=status)
+    return HTMLResponse(rendered(template, **{**about, **context}), status_code=status)
+
+
+def rendered(template: str, **context: Any) -> str:
+    """A template filled, as text: a page, or a piece of one."""
+    return _templates().get_template(template).render(context)

@@ -15,7 +15,7 @@ from kitwright.books.shop import get_shop
 from kitwright.units import Lead
 from kitwright.web import assets, problems
 from kitwright.web.guard import BodyLimit, KnownHosts, LastNet, OwnOrigin, StrictHeaders
-from kitwright.web.links import bells, machinist
+from kitwright.web.links import bells, fitter, machinist
 from kitwright.web.pages import Frame
 from kitwright.web.shop_state import Site
 
@@ -59,8 +59,10 @@ def create_links_site(
     )
     app.state.shop = Site(name=shop.name, books=books, clock=clock)
     app.state.frame = Frame(shop_name=shop.name, lead=lead, menu=(), home="")
+    app.state.fit_ups_told = {}
     problems.install(app)
     app.router.routes.extend(assets.routes())
+    app.include_router(fitter.router)
     app.include_router(bells.router)
     app.include_router(machinist.router)
     return app
