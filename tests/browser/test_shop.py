@@ -21,7 +21,9 @@ Check = Callable[[Page], None]
 NOW = datetime.datetime(2026, 5, 4, 15, tzinfo=datetime.UTC)
 PAGES = [
     "/", "/batches", "/batches/4", "/batches/3", "/bells/HC-0140", "/bells/HC-0101", "/fit-ups",
-    "/fit-ups/11", "/orders", "/kits", "/conversions",
+    "/fit-ups/11", "/orders", "/kits", "/conversions", "/rules", "/rules/1",
+    "/stock", "/stock?at=2026-04-16", "/stock/parts/4", "/stock/crates/5", "/scan",
+    "/scan?what=HC-0102", "/scan?what=P-04", "/scan?what=CR-05", "/scan?what=nothing",
 ]  # fmt: skip
 
 
@@ -109,3 +111,43 @@ def test_the_light_is_switched_and_kept(opened: Opened, shop: str) -> None:
     page.get_by_role("link", name="Batches").first.click()
     kept = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
     assert kept == night
+
+
+def test_a_scanner_types_and_a_tap_moves(
+    opened: Opened, shop: str, fits_and_serves_everyone: Check
+) -> None:
+    """A scanner types where the cursor is and ends with Enter, whatever stood there."""
+    page = opened(f"{shop}/scan", width="phone")
+    page.keyboard.type("nothing")
+    page.keyboard.press("Enter")
+    expect(page.locator("#what-error")).to_contain_text("there is no bell, crate or part")
+    page.keyboard.type("http://shop.test/stock/parts/6")
+    page.keyboard.press("Enter")
+    expect(page.locator("#found")).to_have_text("Part P-06")
+    page.get_by_label("How many").fill("4")
+    page.get_by_label("Who", exact=True).fill("Ines")
+    page.get_by_label("How many").press("Enter")  # which chooses no move by itself
+    expect(page.locator(".errors")).to_contain_text("tap one of the moves")
+    expect(page.get_by_label("How many")).to_have_value("4")
+    fits_and_serves_everyone(page)
+    page.get_by_role("button", name="Receive from Sorrel Dyke Pressings").click()
+    expect(page.locator(".say")).to_contain_text("4 on the shelf")
+    page.locator("summary", has_text="Undo it").click()
+    page.get_by_label("Why it is undone").fill("for next door")
+    page.get_by_role("button", name="Move it back").click()
+    expect(page.locator(".say")).to_contain_text("0 on the shelf")
+    page.keyboard.type("hs-0007")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="To the shelf").click()
+    expect(page.locator(".say")).to_have_text("On the shelf.")
+
+
+def test_moves_without_scripts(opened: Opened, shop: str) -> None:
+    page = opened(f"{shop}/scan?what=CR-03", width="phone", scripts=False)
+    page.get_by_label("How many").fill("1")
+    page.get_by_label("Who", exact=True).fill("Ines")
+    page.get_by_role("button", name="Scrap").click()
+    expect(page.locator("#why-error")).to_contain_text("scrap needs a reason")
+    page.get_by_label("Reason").fill("cold shut")
+    page.get_by_role("button", name="Scrap").click()
+    expect(page.locator(".say")).to_have_text("1 of 8 on the floor.")
