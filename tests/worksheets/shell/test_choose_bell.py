@@ -330,7 +330,7 @@ REFUSED = [
         "needed_width: half an opening; give needed_width and needed_height",
     ),
     ({"day_of_use": "86400"}, 'day_of_use: "86400" is not a day; write it as 2026-05-04'),
-    ({"use": ""}, "use: "" cannot be used; string should have at least 1 character"),
+    ({"use": ""}, 'use: "" cannot be used; string should have at least 1 character'),
     (
         {"designs": [{**CAST, "certified": "maybe"}]},
         'designs[0].certified: "maybe" is not a yes or a no; write true or false',
