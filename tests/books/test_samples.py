@@ -75,7 +75,7 @@ def test_an_accepted_sample_releases_what_it_left_out(lot):
         rest = [each.serial for each in kept if not each.drawn]
         ids = [each.bell_id for each in kept if not each.drawn]
         assert samples.accepted_for(c, ids) == {}
-        with pytest.raises(MoveError, match="was not measured"):
+        with pytest.raises(MoveError, match="no measurement of it is named"):
             decisions.decide(c, rest[0], "release", lot.entry(), rule=rule_of(4, 1))
         judge_in(c, lot, drawn, ["release", "release", "reject", "release"])
         assert list(samples.outcomes(c, number).values()).count("reject") == 1
@@ -96,7 +96,7 @@ def test_a_drawn_bell_is_never_released_by_its_own_sample(lot):
         drawn = [each.serial for each in samples.lot_of(c, number) if each.drawn]
         judge_in(c, lot, drawn[1:], "release")
         samples.give_verdict(c, number, "accept", found=0, entry=lot.entry())
-        with pytest.raises(MoveError, match=f"bell {drawn[0]}: it was not measured"):
+        with pytest.raises(MoveError, match=f"bell {drawn[0]}: no measurement of it is named"):
             decisions.decide(c, drawn[0], "release", lot.entry(), rule=rule_of(4, 1))
 
 
@@ -106,7 +106,7 @@ def test_a_bell_of_another_batch_is_not_released_by_it(lot):
         number = draw_in(c, lot)
         samples.give_verdict(c, number, "accept", found=0, entry=lot.entry())
     (other,) = lot.make(1)
-    with lot.books.writing() as c, pytest.raises(MoveError, match="was not measured"):
+    with lot.books.writing() as c, pytest.raises(MoveError, match="no measurement of it is named"):
         decisions.decide(c, other, "release", lot.entry(), rule=rule_of(4, 1))
 
 
@@ -123,7 +123,7 @@ def test_a_rejected_sample_means_that_all_are_measured(lot):
         with pytest.raises(MoveError, match="was rejected; measure every bell"):
             draw_in(c, lot, seed=8)
         rest = [each.serial for each in samples.lot_of(c, number) if not each.drawn]
-        with pytest.raises(MoveError, match="was not measured"):
+        with pytest.raises(MoveError, match="no measurement of it is named"):
             decisions.decide(c, rest[0], "release", lot.entry(), rule=rule_of(4, 1))
 
 

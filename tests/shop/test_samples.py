@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import datetime
+
 import pytest
 
+from kitwright.books import decisions, standing, stock
 from kitwright.books import samples as kept
-from kitwright.books import standing, stock
 from kitwright.books.verifying import verify
 from kitwright.calc.quality.random_sample import draw
 from kitwright.errors import InputError, MoveError
+from kitwright.files.qif import open_qif
+from kitwright.files.qif_writing import write_qif
 from kitwright.paper.certificate import BY_SAMPLE, certificate_data, certificate_pdf
 from kitwright.paper.of_shop import certificate_of
 from kitwright.shop import bells, samples
+from kitwright.shop.handing_in import hand_in
 from kitwright.shop.samples import asked_for
 
+START = datetime.datetime(2026, 5, 6, 8, tzinfo=datetime.UTC)
 BAD = {0: {"bore": (0.2, 0.0)}}
 CLOSE = {0: {"bore": (0.0375, 0.0)}}
 
@@ -160,3 +166,24 @@ def test_a_plan_from_two_qualities_says_what_it_risks() -> None:
 def test_half_a_plan_is_refused(asked, words) -> None:
     with pytest.raises(InputError, match=words):
         asked_for(**asked)
+
+
+def test_a_bell_whose_measurement_waits_is_decided_by_that(fresh) -> None:
+    """A machinist handed it in, bad, and nobody decided on it: the sample does not release it."""
+    seen = drawn_in(fresh)
+    fresh.measure(seen.drawn)
+    handed = next(bell.serial for bell in seen.lot if not bell.drawn)
+    written = write_qif(fresh.table([handed], BAD), title="try", created=START)
+    hand_in(
+        fresh.books, fresh.number, open_qif(written), instrument="his", entry=fresh.entry("Carrack")
+    )
+    samples.judge(fresh.books, seen.sample.id, fresh.entry())
+    assert state_of(fresh, [handed]) == {"made"}
+    with (
+        fresh.books.writing() as connection,
+        pytest.raises(MoveError, match="no measurement of it is named"),
+    ):
+        decisions.decide(connection, handed, "release", fresh.entry(), rule=seen.sample.rule)
+    with fresh.books.reading() as connection:
+        assert stock.get_batch(connection, fresh.number).state == "back"
+    assert verify(fresh.books) == []

@@ -273,7 +273,9 @@ def _check_sampled(
     for bell in unmeasured:
         sample = accepted.get(bell.bell_id)
         if sample is None:
-            problems.append(Problem(bell.named, "it was not measured", "import its inspection"))
+            problems.append(
+                Problem(bell.named, "no measurement of it is named", "import its inspection")
+            )
         elif rule != sample.rule:
             problems.append(
                 Problem(bell.named, f'released by "{rule}"', f'name the rule "{sample.rule}"')

@@ -20,6 +20,7 @@ from kitwright.books.tables import (
     bell,
     bell_now,
     decision,
+    inspection,
     sample,
     sample_bell,
     sample_verdict,
@@ -215,13 +216,20 @@ def drawn_again(connection: Connection, sample_id: int) -> list[str]:
 
 
 def accepted_for(connection: Connection, bell_ids: Sequence[int]) -> dict[int, Sample]:
-    """Bell → the accepted sample on whose evidence it may be released; it was not drawn itself."""
+    """Bell → the accepted sample on whose evidence it may be released.
+
+    Bells that were drawn for it, or were ever measured, are left out: their own measurement counts.
+    """
+    measured = select(inspection.c.bell_id).where(
+        bulk.among(connection, inspection.c.bell_id, list(bell_ids))
+    )
     query = (
         select(sample_bell.c.bell_id, sample_bell.c.sample_id)
         .join(sample_verdict, sample_verdict.c.sample_id == sample_bell.c.sample_id)
         .where(
             bulk.among(connection, sample_bell.c.bell_id, list(bell_ids)),
             sample_bell.c.drawn == 0,
+            sample_bell.c.bell_id.not_in(measured),
             sample_verdict.c.verdict == "accept",
         )
     )

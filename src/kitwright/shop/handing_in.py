@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from sqlalchemy import Connection, func, select
 
@@ -21,10 +21,13 @@ from kitwright.books.shop import get_shop
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell, bell_now, decision, inspection
 from kitwright.errors import MoveError, Problem
-from kitwright.files.inspection import read_inspection
+from kitwright.files.incoming import inspection_in
 from kitwright.files.tables import Table
 from kitwright.shop.batches import expected_of, measured_of
 from kitwright.shop.judging import Judged, judge
+
+if TYPE_CHECKING:
+    from kitwright.files.qif import QifDocument
 
 OPEN: Final = ("made", "held")
 """States in which a bell's measurement may still be handed in."""
@@ -46,13 +49,15 @@ class HandedIn:
         return Counter(self.kinds)
 
 
-def hand_in(books: Books, batch_id: int, table: Table, *, instrument: str, entry: Entry) -> int:
+def hand_in(
+    books: Books, batch_id: int, handed: Table | QifDocument, *, instrument: str, entry: Entry
+) -> int:
     """Keep an inspection of bells that wait for a decision; decide none. Give how many bells.
 
     Raises
     ------
     FileError
-        The table is not an inspection of this batch's characteristics; a line each fault.
+        What came is not an inspection of this batch's characteristics; a line each fault.
     MissingError, MoveError
         A serial is not of this batch, or is decided already; the batch was not sent yet.
     """
@@ -61,7 +66,7 @@ def hand_in(books: Books, batch_id: int, table: Table, *, instrument: str, entry
         if batch.state == "planned":
             raise MoveError(f"batch {batch.label}", "it is planned", "castings go out first")
         drawn = characteristics(connection, batch.revision_id)
-        read = read_inspection(table, expected_of(drawn))
+        read = inspection_in(handed, expected_of(drawn))
         _refuse_decided(connection, read.serials)
         inspections.record_inspections(
             connection, batch_id, read.serials, measured_of(read, drawn), instrument, entry

@@ -170,9 +170,14 @@ def judge(books: Books, sample_id: int, entry: Entry) -> SampleView:
 
 
 def _release(connection: Connection, seen: SampleView, entry: Entry) -> None:
-    """Release those of the lot that wait still; close the batch where none is left."""
-    still = {bell.serial for bell in samples.waiting(connection, seen.sample.batch_id)}
-    rest = [bell.serial for bell in seen.lot if not bell.drawn and bell.serial in still]
+    """Release those of the lot that wait and were not measured; close the batch if none is left.
+
+    A bell whose own measurement came in and waits for the shop is decided by that.
+    """
+    still = {bell.bell_id for bell in samples.waiting(connection, seen.sample.batch_id)}
+    left_out = [bell for bell in seen.lot if not bell.drawn and bell.bell_id in still]
+    free = samples.accepted_for(connection, [bell.bell_id for bell in left_out])
+    rest = [bell.serial for bell in left_out if bell.bell_id in free]
     decisions.decide_many(
         connection,
         rest,

@@ -15,7 +15,7 @@ from kitwright.books.machine_axes import DIAMETER, DIRECTIONS, MachineAxes
 from kitwright.books.shop import get_party
 from kitwright.calc.quality.control_chart import individuals
 from kitwright.errors import InputError, Problem
-from kitwright.files.incoming import table_from_bytes
+from kitwright.files import incoming
 from kitwright.files.inspection import blank_inspection
 from kitwright.pictures.chart import Panel, control_chart
 from kitwright.shop import handing_in, machinist
@@ -86,7 +86,7 @@ def _hand_in(request: Request, token: str, number: int, sent: Posted) -> Respons
         handing_in.hand_in(
             books,
             number,
-            table_from_bytes(sent.file_name, sent.file or b""),
+            incoming.handed_in(sent.file_name, sent.file or b""),
             instrument=sent.text("instrument"),
             entry=entry_of(request, who),
         )
