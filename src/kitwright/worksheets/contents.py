@@ -44,6 +44,7 @@ CONTENTS: Final = (
     Heading("control-chart", "quality", "Is the process steady, or has something changed?"),
     Heading("sampling-plan", "quality", "How many must be looked at, and how many may be bad?"),
     Heading("gauge-study", "quality", "How much of what is measured is the gauge?"),
+    Heading("modes", "shell", "At what pitches does this bell ring?"),
     Heading("containment", "shell", "Why is a certified shell not a matter of taste?"),
     Heading("choose-bell", "shell", "Which bell for this customer?"),
     Heading("kit-cost", "supply", "What does each kit cost, and what is left?"),

@@ -19,7 +19,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.shell.bell_shape import BellShape, Flange
+from kitwright.calc.shell.bell_shape import BellShape, Flange, Opening, Pad, Ribs
 from kitwright.calc.shell.bricks import OFFSETS, Ints
 from kitwright.errors import InputError
 
@@ -33,14 +33,23 @@ _LAYER_MM: Final = 0.02
 
 @dataclass(frozen=True, kw_only=True)
 class Spacing:
-    """How far apart the grid lines may be: round, in degrees; along, as a share of the wall."""
+    """How far apart the grid lines may be."""
 
     round_deg: float
     along_share: float
+    """Of the wall's length."""
+    corner_share: float
+    """Of the wall's thickness: the first line on each side of where a flange meets the wall, the
+    next ones twice as far apart each. Stress piles up in that corner, and an even mesh makes the
+    whole bell too stiff there."""
 
     def finer(self, by: float) -> Spacing:
         """The same with `by` times as many lines."""
-        return Spacing(round_deg=self.round_deg / by, along_share=self.along_share / by)
+        return Spacing(
+            round_deg=self.round_deg / by,
+            along_share=self.along_share / by,
+            corner_share=self.corner_share / by,
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,23 +98,49 @@ def lines_of(shapes: Sequence[BellShape], spacing: Spacing) -> Lines:
 
     Lines within 0.1 mm of one another are taken as one.
     """
-    first = shapes[0]
     along: list[float] = []
     turns: list[float] = []
+    step = spacing.along_share * shapes[0].wall.length
     for shape in shapes:
         wall = shape.wall
         along += [*wall.at_corner, wall.s_of(shape.free_mm[0], after=True)]
         along.append(wall.s_of(shape.free_mm[1], after=False))
-        for part in (*shape.ribs, *shape.openings, *shape.pads):
+        for part in _parts(shape):
             start, end = shape.stretch(part)
             along += [wall.s_of(start, after=True), wall.s_of(end, after=False)]
         turns += _turns(shape)
     radius = max(float(shape.wall.corners[:, 1].max()) for shape in shapes)
-    length = first.wall.length
+    edges = _apart(along, _MERGED_MM)
+    soft = _towards_flanges(shapes[0], spacing.corner_share, step)
+    edges += [s for s, gap in soft if min(abs(s - edge) for edge in edges) > 0.4 * gap]
     return Lines(
-        along_mm=_filled(_apart(along, _MERGED_MM), spacing.along_share * length, closed=None),
+        along_mm=_filled(_apart(edges, _MERGED_MM), step),
         round_rad=_around(turns, _MERGED_MM / radius, math.radians(spacing.round_deg)),
     )
+
+
+def _parts(shape: BellShape) -> tuple[Ribs | Opening | Pad, ...]:
+    return (*shape.ribs, *shape.openings, *shape.pads)
+
+
+def _towards_flanges(shape: BellShape, share: float, step: float) -> Iterable[tuple[float, float]]:
+    """Lines that draw together where a flange meets the wall, and how far apart they are there."""
+    wall = shape.wall
+    middle = wall.length / 2
+    for flange, s, way in (
+        (shape.front, wall.s_of(shape.free_mm[0], after=True), 1.0),
+        (shape.rear, wall.s_of(shape.free_mm[1], after=False), -1.0),
+    ):
+        if flange is None:
+            continue
+        gap = float(share * wall.thickness(np.array(s)))
+        if gap < 0.6 * flange.thickness_mm:
+            yield s - way * gap, gap
+        away = gap
+        while gap < step and away < abs(middle - s):
+            yield s + way * away, gap
+            gap *= 2
+            away += gap
 
 
 def _turns(shape: BellShape) -> Iterable[float]:
@@ -115,7 +150,8 @@ def _turns(shape: BellShape) -> Iterable[float]:
         for index in range(ribs.count):
             middle = math.radians(ribs.clock_deg) + 2 * math.pi * index / ribs.count
             yield from (middle - half, middle + half)
-    for part in (*shape.openings, *shape.pads):
+    cut: tuple[Opening | Pad, ...] = (*shape.openings, *shape.pads)
+    for part in cut:
         half = shape.half_turn(part)
         if half < math.pi:
             middle = math.radians(part.clock_deg)
@@ -134,14 +170,13 @@ def _apart(values: Iterable[float], least: float) -> list[float]:
     return kept
 
 
-def _filled(edges: list[float], step: float, closed: float | None) -> Floats:
-    """Even parts between edges, none longer than a step; `closed` is the turn that closes."""
-    ends = [*edges, edges[0] + closed] if closed else edges
+def _filled(edges: Sequence[float], step: float) -> Floats:
+    """Even parts between edges, none longer than a step."""
     found: list[float] = []
-    for start, end in itertools.pairwise(ends):
+    for start, end in itertools.pairwise(edges):
         parts = max(1, math.ceil((end - start) / step - 1e-9))
         found += list(start + (end - start) * np.arange(parts) / parts)
-    return np.array(found if closed else [*found, ends[-1]])
+    return np.array([*found, edges[-1]])
 
 
 def _around(turns: list[float], least: float, step: float) -> Floats:
@@ -149,7 +184,7 @@ def _around(turns: list[float], least: float, step: float) -> Floats:
     edges = _apart((turn % whole for turn in turns), least) or [0.0]
     if len(edges) > 1 and edges[0] + whole - edges[-1] <= least:
         edges.pop()
-    return _filled(edges, step, whole)
+    return _filled([*edges, edges[0] + whole], step)[:-1]
 
 
 @dataclass(frozen=True)
@@ -260,7 +295,7 @@ def _layers(shape: BellShape, reaches: list[_Reach], step: float) -> _Layers:
         for value in sorted(values):
             if not kept or value - kept[-1] > _LAYER_MM:
                 kept.append(float(value))
-        return tuple(_filled(kept, step, None).tolist())
+        return tuple(_filled(kept, step).tolist())
 
     return _Layers(inward=spread(into)[::-1], outward=spread(out))
 
@@ -304,8 +339,8 @@ def _widths(turns: Floats) -> Floats:
     return np.diff(np.append(turns, turns[0] + 2 * math.pi))
 
 
-def _along(shape: BellShape, part: object, s: Floats) -> NDArray[np.bool_]:
-    start, end = shape.stretch(part)  # type: ignore[arg-type]
+def _along(shape: BellShape, part: Ribs | Opening | Pad, s: Floats) -> NDArray[np.bool_]:
+    start, end = shape.stretch(part)
     wall = shape.wall
     return (s > wall.s_of(start, after=True)) & (s < wall.s_of(end, after=False))
 

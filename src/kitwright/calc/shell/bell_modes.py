@@ -19,7 +19,7 @@ from kitwright.errors import InputError
 Support = Literal["free", "block face held"]
 
 MOST_MODES: Final = 80
-USUAL: Final = Spacing(round_deg=10.0, along_share=1 / 9)
+USUAL: Final = Spacing(round_deg=9.0, along_share=1 / 8, corner_share=0.5)
 _FACE: Final = tuple(i for i, place in enumerate(OFFSETS.tolist()) if place[2] == 2)
 
 
@@ -162,20 +162,19 @@ def bell_modes(
     )
 
 
-def frequency_errors(coarse: Modes, fine: Modes) -> Floats:
+def frequency_errors(coarse: Modes, fine: Modes, *, finer_by: float) -> Floats:
     """(m,): estimated error of each frequency of `fine`, as a share; above zero is too high.
 
-    Read off two meshes by order, as if the error fell with the square of the elements' size
-    (Richardson's extrapolation [1]_). It falls with the fourth power where the shape is smooth
-    and slower at an inner corner, so that between the two this is a cautious figure.
+    Read off two meshes by order, `finer_by` the ratio of their spacings, as if the error fell with
+    the square of the spacing (Richardson's extrapolation [1]_). It falls about with the third
+    power in a bell with flanges, so that this is a cautious figure.
 
     References
     ----------
     .. [1] L. F. Richardson, Phil. Trans. R. Soc. A 210 (1911) 307-357
     """
+    if finer_by <= 1:
+        raise InputError("finer_by", f"{finer_by:g} is not finer", "give more than 1")
     count = min(len(coarse.frequencies_hz), len(fine.frequencies_hz))
-    size = math.sqrt(len(fine.mesh.elements) / len(coarse.mesh.elements))
-    if size <= 1:
-        raise InputError("spacing", "the second mesh is not finer", "give a finer one")
     change = coarse.frequencies_hz[:count] - fine.frequencies_hz[:count]
-    return np.asarray(change / (size**2 - 1) / fine.frequencies_hz[:count])
+    return np.asarray(change / (finer_by**2 - 1) / fine.frequencies_hz[:count])

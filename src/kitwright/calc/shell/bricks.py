@@ -98,7 +98,7 @@ def assemble(points_m: ArrayLike, elements: Ints, material: Isotropic) -> Assemb
     pattern, places = _pattern(elements, len(points))
     blocks = np.zeros((len(pattern.indices), 9))
     weights = np.zeros(len(pattern.indices))
-    root = np.linalg.cholesky(material.stiffness_pa())
+    root = np.linalg.cholesky(material.stiffness_pa()).astype(float)
     total = 0.0
     for start in range(0, len(elements), _AT_ONCE):
         part = slice(start, start + _AT_ONCE)

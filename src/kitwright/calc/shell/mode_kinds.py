@@ -39,11 +39,9 @@ class ModeKind:
 
 def mode_kinds(mesh: BellMesh, shapes: Floats) -> tuple[ModeKind, ...]:
     """The look of each mode; `shapes` (m, n, 3) as in `Lowest`."""
-    nodes = mesh.node_at[::2, :, mesh.inside]
-    there = nodes >= 0
     turns = _turns(mesh)
     sine, cosine = np.sin(turns), np.cos(turns)
-    moved = np.where(there[None, ..., None], shapes[:, nodes], 0.0)
+    moved = _moved(mesh, shapes)
     radial = moved[..., 0] * sine + moved[..., 1] * cosine
     round_it = moved[..., 0] * cosine - moved[..., 1] * sine
     parts = np.stack([radial, round_it, moved[..., 2]], axis=1)  # (m, 3, rings, places)
@@ -87,6 +85,18 @@ def _kind(amplitude: Floats, held: Floats, waves: int, whole: float) -> ModeKind
     )
 
 
+def wall_motion(mesh: BellMesh, shapes: Floats) -> Floats:
+    """(m, rings, places, 3): motion of the wall's inner face on its grid, each place counting by
+    the area round it; zero over an opening."""
+    area = np.outer(_ring_weights(mesh), _shares(_turns(mesh), 2 * math.pi))
+    return np.asarray(_moved(mesh, shapes) * np.sqrt(area)[None, :, :, None])
+
+
+def _moved(mesh: BellMesh, shapes: Floats) -> Floats:
+    nodes = mesh.node_at[::2, :, mesh.inside]
+    return np.where((nodes >= 0)[None, ..., None], shapes[:, nodes], 0.0)
+
+
 def _turns(mesh: BellMesh) -> Floats:
     """Clock angle of each place of the grid, radians."""
     lines = mesh.lines.round_rad
@@ -116,7 +126,8 @@ def _ring_weights(mesh: BellMesh) -> Floats:
 def alike(first: Floats, second: Floats) -> Floats:
     """(m, k): how alike shapes are, 0 to 1 (the modal assurance criterion [1]_).
 
-    `first` (m, n, 3) and `second` (k, n, 3) are displacements of the same places.
+    `first` (m, n, 3) and `second` (k, n, 3) are displacements of the same places. Two modes of one
+    body are alike to some small degree on a part of it: they are orthogonal by mass, on the whole.
 
     References
     ----------
