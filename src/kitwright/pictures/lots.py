@@ -18,6 +18,7 @@ _RIGHT: Final = 392.0
 _SENT: Final = 74.0
 _STOCK: Final = 110.0
 _APART: Final = 5.0
+_NOTHING: Final = 1e-9
 _LARGEST: Final = 1e12
 
 
@@ -53,11 +54,12 @@ def lots_picture(
     base = 24 + _SENT
     drawn += _bars(periods, base, step, palette)
     before = [on_hand, *(p.left for p in periods[:-1])]
-    peak = max(each + p.good for each, p in zip(before, periods, strict=True))
+    peak = max(max(each + p.good, p.left) for each, p in zip(before, periods, strict=True))
     low = base + 36 + _STOCK
     said = f"most in stock {_said(peak)}, least {_said(min(p.left for p in periods))}"
     drawn.append(text(said, (_LEFT - 2, base + 24), SMALL, palette.soft))
-    drawn += _stock(periods, on_hand, low, _STOCK / (peak or 1.0), step)
+    scale = _STOCK / peak if peak > _NOTHING else 0.0
+    drawn += _stock(periods, on_hand, low, scale, step)
     drawn += _numbers(periods, low + 18, step, palette)
     keys = [
         Key(lambda at: [_bar(at[0] - 3, at[1] + 5, 6, 10, palette)], "castings to send"),
