@@ -232,7 +232,7 @@ def _sweep(
 def _together(
     connection: Connection, fit_up_id: int, stage: Stage, given: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """The stage's earlier sweeps since dowels were last turned, and this one, as one measurement."""
+    """The stage's earlier sweeps since dowels were turned, and this one, as one measurement."""
     sweeps: list[Any] = []
     for record in fitup_talk.records_of(connection, fit_up_id):
         if record.stage == "dowels":

@@ -17,10 +17,11 @@ function where() {
   return { stage, panel: "", dial: view === "dial" && worksOf(stage) === "sweep" };
 }
 
-let quietUntil = 0; // the second tap of two quick ones must not hit what has come to its place
+const QUIET = 350; // the second tap of two quick ones must not hit what has come to its place
+let quietUntil = 0;
 
 function go(hash) {
-  quietUntil = Date.now() + 500;
+  quietUntil = Date.now() + QUIET;
   if (location.hash === `#${hash}`) arrive();
   else location.hash = hash;
 }
@@ -133,7 +134,7 @@ function takeBack(stage, key) {
     return true;
   });
   if (taken) {
-    quietUntil = Date.now() + 500;
+    quietUntil = Date.now() + QUIET;
     show();
     pump();
   }
@@ -149,7 +150,7 @@ function sendNote(call) {
   if (!said) return box.focus();
   draftChange("note", (own) => (own.values = { said }));
   if (!enqueue("note", { said, at: kept().at })) return notice("This phone has no keys left to send with.");
-  quietUntil = Date.now() + 500;
+  quietUntil = Date.now() + QUIET;
   box.value = "";
   show();
   pump();

@@ -1,0 +1,341 @@
+"""The fitter's page on a phone: a whole fit-up with the line cut in the middle, and every step looked at.
+
+The page is opened under a mapped host name on plain http, as a phone in a garage has it; under
+localhost a browser allows much that is not there.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+import uvicorn
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
+
+from kitwright.books import fitup_talk, fitups
+from kitwright.books.entries import Entry
+from kitwright.books.opening import Books
+from kitwright.books.verifying import verify
+from kitwright.shop import fitups as shop_fitups
+from kitwright.shop import links as giving
+from kitwright.shop.fitup_stages import STAGES
+from kitwright.shop.opening import open_shop
+from kitwright.web.links.site import create_links_site
+from tests.browser.conftest import ARGUMENTS
+
+pytestmark = pytest.mark.browser
+
+Check = Callable[[Page], None]
+WHO = Entry(who="Owner", recorded=datetime.datetime(2026, 5, 4, 12, tzinfo=datetime.UTC))
+NOT_OVER_HTTP = re.compile("Cross-Origin-Opener-Policy header has been ignored")
+OFF = (0.16, 0.09)  # mm to the right and up: 14.5 thou TIR
+PLACES = [*range(0, 360, 45), 360]
+
+
+@dataclass
+class Garage:
+    """The shop's server as a garage reaches it, which can be stopped and started again."""
+
+    books: Books
+    number: int
+    port: int
+    token: str = ""
+    server: uvicorn.Server | None = None
+    thread: threading.Thread | None = None
+    wrong: list[str] = field(default_factory=list)
+
+    @property
+    def base(self) -> str:
+        return f"http://garage.test:{self.port}"
+
+    @property
+    def address(self) -> str:
+        return f"{self.base}/f/{self.token}"
+
+    def start(self) -> None:
+        app = create_links_site(self.books, self.base)
+        listening = socket.create_server(("127.0.0.1", self.port))
+        config = uvicorn.Config(app, log_level="warning", access_log=False, lifespan="off")
+        self.server = uvicorn.Server(config)
+        self.thread = threading.Thread(
+            target=self.server.run, kwargs={"sockets": [listening]}, daemon=True
+        )
+        self.thread.start()
+        while not self.server.started:
+            assert self.thread.is_alive()
+            time.sleep(0.01)
+
+    def stop(self) -> None:
+        if self.server is not None and self.thread is not None:
+            self.server.should_exit = True
+            self.server.force_exit = True
+            self.thread.join(timeout=10)
+        self.server = None
+
+    def records(self) -> list[fitup_talk.Record]:
+        with self.books.reading() as connection:
+            return fitup_talk.all_records_of(connection, self.number)
+
+
+@pytest.fixture(scope="module")
+def mapped() -> Iterator[Browser]:
+    """A browser for which garage.test is this machine, under a name that is not localhost."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(
+            executable_path=program,
+            args=[*ARGUMENTS, "--host-resolver-rules=MAP garage.test 127.0.0.1"],
+        )
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def garage(demo_made: Path, tmp_path: Path) -> Iterator[Garage]:
+    """A fresh fit-up with a link, and its server running."""
+    folder = tmp_path / "shop"
+    shutil.copytree(demo_made, folder)
+    with open_shop(folder) as books, socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+        number = shop_fitups.open_for_order(books, 20, fitter="Sam", block="new", entry=WHO)
+        found = Garage(books, number, port)
+        now = datetime.datetime.now(datetime.UTC)
+        found.token = giving.give_for_fit_up(books, number, entry=Entry("Owner", now)).token
+        free.close()
+        found.start()
+        yield found
+        found.stop()
+        assert not found.wrong
+
+
+@dataclass
+class Phone:
+    """A phone with the page open: what a thumb does on it."""
+
+    page: Page
+    garage: Garage
+
+    @property
+    def do(self) -> Locator:
+        return self.page.locator("[data-do]")
+
+    def step(self, title: str) -> None:
+        expect(self.page.locator("section.stage:visible h1")).to_have_text(title)
+
+    def tap(self, words: str, *, twice: bool = False) -> None:
+        expect(self.do).to_have_text(words)
+        self.page.wait_for_timeout(360)  # the page is deaf for a moment after it has moved on
+        self.do.dblclick() if twice else self.do.click()
+
+    def sent(self) -> None:
+        expect(self.page.locator("[data-line-state]")).to_have_text("all sent", timeout=15_000)
+
+    def read(self, stage: str, values: list[str]) -> None:
+        """Read the dial all round."""
+        box = self.page.locator(f"#stage-{stage} [data-reading]")
+        self.page.wait_for_timeout(360)
+        for index, value in enumerate(values):
+            box.fill(value)
+            if index < len(values) - 1:
+                self.do.click()
+
+    def done(self, ticks: int, figure: bool = False) -> None:
+        section = self.page.locator("section.stage:visible")
+        for tick in section.locator("input[type=checkbox]").all()[:ticks]:
+            tick.check()
+        if figure:
+            section.get_by_label("The maker's figure").fill("as on sheet 4")
+        self.tap("Done: send it")
+
+
+@pytest.fixture
+def phone(mapped: Browser, garage: Garage) -> Iterator[Callable[..., Phone]]:
+    """Open the page on a phone of 390 by 844."""
+    contexts: list[BrowserContext] = []
+
+    def opened(light: str = "light") -> Phone:
+        context = mapped.new_context(
+            viewport={"width": 390, "height": 844}, color_scheme=light, has_touch=True
+        )
+        contexts.append(context)
+        context.set_default_timeout(10_000)
+        page = context.new_page()
+        page.on("pageerror", lambda error: garage.wrong.append(str(error)))
+        page.on(
+            "console",
+            lambda message: (
+                garage.wrong.append(message.text)
+                if message.type in ("error", "warning")
+                and not NOT_OVER_HTTP.search(message.text)
+                and "Failed to load resource" not in message.text
+                else None
+            ),
+        )
+        page.goto(garage.address)
+        expect(page.locator("html")).to_have_attribute("data-ready", "yes")
+        return Phone(page, garage)
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+def readings(x_mm: float, y_mm: float) -> list[str]:
+    """What a dial of half a thou shows round a bore that is off by so much."""
+    import math
+
+    angles = [math.radians(place) for place in PLACES]
+    first = y_mm
+    return [
+        f"{round((first - x_mm * math.sin(t) - y_mm * math.cos(t)) / 0.0254 * 2) / 2:g}"
+        for t in angles
+    ]
+
+
+def test_a_whole_fit_up_with_the_line_cut_in_the_middle(
+    phone: Callable[..., Phone], garage: Garage
+) -> None:
+    one = phone()
+    page = one.page
+
+    # before you start: what is missing is said at once; two quick taps are one item
+    one.step("Before you start")
+    one.tap("Done: send it")
+    expect(page.locator("#stage-before .error:visible").first).to_contain_text("not ticked")
+    for tick in page.locator("#stage-before input[type=checkbox]").all():
+        tick.check()
+    one.tap("Done: send it", twice=True)
+    one.tap("Next: The block's dowels")
+    one.step("The block's dowels")
+    page.get_by_role("group", name="Dowel a").get_by_text("sound, stays in").click()
+    page.get_by_role("group", name="Dowel b").get_by_text("sound, stays in").click()
+    one.tap("Done: send it")
+    one.tap("Next: Bell on, and its bolts")
+    one.sent()
+
+    # the line goes; a step and a sweep are typed and kept
+    garage.stop()
+    one.step("Bell on, and its bolts")
+    one.done(2, figure=True)
+    expect(page.locator("[data-line-state]")).to_contain_text("kept here")
+    one.tap("Next: Sweep the bore")
+    one.step("Sweep the bore")
+    one.tap("To the dial")
+    page.get_by_role("button", name="0.5 thou").click()
+    one.tap("This is my dial")
+    swept = readings(*OFF)
+    one.read("bore", swept[:4])
+
+    # the page is opened anew without a line: everything is there, also half a sweep
+    page.goto("about:blank")
+    page.goto(garage.address + "#bore/dial")
+    expect(page.locator("html")).to_have_attribute("data-ready", "yes")
+    expect(page.locator("[data-line-state]")).to_contain_text("1 kept here")
+    for clock, value in zip((45, 90, 135), swept[1:4], strict=True):
+        words = value.replace("-", "−") if value.startswith("-") else f"+{value}"
+        expect(page.locator(f"#stage-bore .at-{clock} span")).to_have_text(words)
+    expect(page.locator("#stage-bore [data-reading]")).to_have_value(swept[3].replace("-", "−"))
+    one.tap("Next place: 6")
+    one.read("bore", swept[4:])
+    one.tap("Send 9 readings", twice=True)
+    swing = max(map(float, swept)) - min(map(float, swept))
+    expect(page.locator("#stage-bore .waiting")).to_contain_text(
+        f"As read: TIR {swing:g} thou, half of it {swing / 2:g} thou. Not yet judged."
+    )
+    expect(page.locator("[data-line-state]")).to_contain_text("2 kept here")
+    page.get_by_role("button", name="Shop").click()
+    page.get_by_label("Note to the shop").fill("Line is bad here.")
+    page.wait_for_timeout(360)
+    page.get_by_role("button", name="Send the note").dblclick()
+    expect(page.locator("[data-line-state]")).to_contain_text("3 kept here")
+    assert len(garage.records()) == 2
+
+    # it comes back: all of it is sent, in order, and the answer is there
+    garage.start()
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    one.sent()
+    one.tap("Back to the step")
+    expect(page.locator("#stage-bore .say")).to_contain_text("Move it 7")
+    expect(page.locator("#stage-bore svg").first).to_be_visible()
+
+    # the face, then the dowels as advised, and the sweep that proves them
+    one.tap("Next: Sweep the face")
+    one.step("Sweep the face")
+    page.get_by_label("From the crank's middle to the dial's tip").fill("3,1")
+    one.tap("To the dial")
+    one.read("face", ["0", ".5", ".5", ".5", "0", "0", "-.5", "0", "0"])
+    one.tap("Send 9 readings")
+    one.tap("Next: Turn the dowels")
+    one.step("Turn the dowels")
+    expect(page.locator("#stage-dowels .say")).to_contain_text("thou dowel")
+    expect(page.locator("#dowels-a_size")).not_to_have_value("plain")
+    page.get_by_role("button", name="+5°").first.click()
+    slot = int(page.locator("#dowels-a_clock_deg").input_value())
+    one.tap("Send what is in", twice=True)
+    one.tap("Next: Sweep the bore again")
+    one.step("Sweep the bore again")
+    one.tap("To the dial")
+    one.read("bore-again", ["0", "0", ".5", ".5", "0", "0", "0", "0", "0"])
+    one.tap("Send 9 readings")
+    expect(page.locator("#stage-bore-again .say")).to_contain_text("Leave it")
+
+    # the rest, up to the result
+    one.tap("Next: Clutch")
+    one.step("Clutch")
+    one.done(2, figure=True)
+    one.tap("Next: Release gap")
+    one.step("Release gap")
+    for box, value in (("fingers", "2.72"), ("bearing", "2.56")):
+        boxes = page.locator(f"#stage-gap [name=face_to_{box}]")
+        for index in range(3):
+            boxes.nth(index).fill(value)
+    one.tap("Done: send it")
+    expect(page.locator("#stage-gap .say")).to_contain_text("No shims")
+    one.tap("Next: Pilot engagement")
+    one.step("Pilot engagement")
+    for name, value in (("pilot", "6.1"), ("bottom", "7.2"), ("tip", "6.7")):
+        page.locator(f"#pilot-face_to_{name}").fill(value)
+    one.tap("Done: send it")
+    expect(page.locator("#stage-pilot .say")).to_contain_text("reaches in by 0.6")
+    one.tap("Next: Gearbox on")
+    one.step("Gearbox on")
+    one.done(2)
+    one.tap("Next: Final torque")
+    one.step("Final torque")
+    one.done(2, figure=True)
+    one.tap("Next: Result")
+    one.step("Result")
+    page.get_by_text("succeeded", exact=True).click()
+    one.tap("Send the result", twice=True)
+    one.sent()
+    expect(page.locator("#stage-result .written")).to_contain_text("succeeded")
+
+    # in the books: every record once, in order
+    kept = garage.records()
+    assert [record.stage for record in kept] == [
+        "before", "dowels-out", "bell-on", "bore", "face", "dowels", "bore-again", "clutch", "gap",
+        "pilot", "gearbox-on", "final", "result",
+    ]  # fmt: skip
+    assert len({record.send_key for record in kept}) == len(kept)
+    assert kept[3].said_json["readings"] == [
+        [place, value] for place, value in zip(PLACES, swept, strict=True)
+    ]
+    assert kept[5].said_json["a_clock_deg"] == str(slot)
+    with garage.books.reading() as connection:
+        assert [note.said for note in fitup_talk.notes_of(connection, garage.number)] == [
+            "Sweep the bore: Line is bad here."
+        ]
+        assert fitups.get_fit_up(connection, garage.number).state == "succeeded"
+        states = [step.state for step in fitups.steps_of(connection, garage.number)]
+    assert states == [
+        "opened", "measuring", "advice", "corrected", "measuring", "advice", "succeeded",
+    ]  # fmt: skip
+    assert verify(garage.books) == []
