@@ -4,7 +4,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: help setup demo serve test check bench lock clean
+.PHONY: help setup demo serve test check bench docs lock clean
 
 help:
 	@echo "make setup   the environment in .venv, from requirements.lock"
@@ -13,6 +13,7 @@ help:
 	@echo "make test    every test that this machine can run"
 	@echo "make check   format, lint, types, import contracts"
 	@echo "make bench   the speed ratios"
+	@echo "make docs    the documentation as a site, in docs-site/; make test runs its examples"
 	@echo "make lock    write requirements.lock anew from pyproject.toml"
 
 setup: $(READY)
@@ -33,13 +34,17 @@ test: setup
 	$(BIN)/python -m pytest -n auto --dist worksteal tests
 
 check: setup
-	$(BIN)/ruff format --check src tests benchmarks
-	$(BIN)/ruff check src tests benchmarks
+	$(BIN)/ruff format --check src tests benchmarks docs
+	$(BIN)/ruff check src tests benchmarks docs
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
 bench: setup
 	$(BIN)/python -m pytest benchmarks -p no:xdist -p no:randomly -s -q --override-ini=python_files='bench_*.py'
+
+docs: setup
+	$(BIN)/python -m sphinx -q -W --keep-going -b html -d build/docs-trees docs docs-site
+	@echo "open docs-site/index.html"
 
 lock:
 	test -x .lock-env/bin/uv || ($(PYTHON) -m venv .lock-env && .lock-env/bin/python -m pip install --quiet uv)
@@ -47,4 +52,4 @@ lock:
 		--no-annotate --no-header --python-version 3.11 --extra dev pyproject.toml -o requirements.lock
 
 clean:
-	rm -rf .venv .lock-env demo-shop .mypy_cache .pytest_cache .ruff_cache .import_linter_cache
+	rm -rf .venv .lock-env demo-shop docs-site build .mypy_cache .pytest_cache .ruff_cache .import_linter_cache
