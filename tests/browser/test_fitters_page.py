@@ -213,8 +213,8 @@ def test_a_whole_fit_up_with_the_line_cut_in_the_middle(
     for tick in page.locator("#stage-before input[type=checkbox]").all():
         tick.check()
     one.tap("Done: send it", twice=True)
-    one.tap("Next: The block's dowels")
-    one.step("The block's dowels")
+    one.tap("Next: Block's dowels")
+    one.step("Block's dowels")
     page.get_by_role("group", name="Dowel a").get_by_text("sound, stays in").click()
     page.get_by_role("group", name="Dowel b").get_by_text("sound, stays in").click()
     one.tap("Done: send it")

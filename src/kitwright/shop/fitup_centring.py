@@ -103,7 +103,7 @@ CENTRING: Final = (
     ),
     Stage(
         name="dowels-out",
-        title="The block's dowels",
+        title="Block's dowels",
         needed=(
             "penetrating oil, a heat gun, a dowel puller",
             "new dowels, should one be bad",

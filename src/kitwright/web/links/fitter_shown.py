@@ -68,7 +68,7 @@ def state_of(course: Course, lead: Lead) -> dict[str, Any]:
         "ended": not course.view.open,
         "next": course.next,
         "stages": stages,
-        "notes": {"newest": max(from_shop, default=0), **_piece(notes)},
+        "notes": {"from_shop": from_shop, **_piece(notes)},
         "dowels": _dowels_to_set(course),
     }
 
@@ -182,7 +182,7 @@ def _bore(course: Course, stage: Stage, record: Record | None, lead: Lead) -> Sh
         return Shown()
     answer = SweepAnswer.model_validate(record.answer_json)
     return Shown(
-        said=(load("sweep").say(answer, lead),),
+        said=("A later sweep counts in its place.", f"It said: {load('sweep').say(answer, lead)}"),
         verdict=answer.verdict,
         written=tuple(_written(stage, record.said_json)),
         record=record,
@@ -286,7 +286,7 @@ def _written(stage: Stage, said: Mapping[str, Any]) -> Iterator[tuple[str, str]]
     unit = str(said.get("unit", ""))
     if stage.works == "sweep":
         places = ", ".join(
-            f"{'12 again' if clock == 360 else _hour(clock)} {typed}"
+            f"{'12 again' if clock == 360 else _hour(clock)} {str(typed).replace('-', '−')}"
             for clock, typed in said["readings"]
         )
         yield f"Readings, {unit}", places

@@ -30,12 +30,15 @@ function arrive() {
   const { stage, panel } = where();
   change((now) => {
     now.at = stage;
-    if (panel === "talk") now.read = state.notes.newest;
+    if (panel === "talk") now.read = newestNote();
   });
   show();
   window.scrollTo(0, 0);
   pick1("h1", panel ? document.getElementById(`panel-${panel}`) : sectionOf(stage)).focus({ preventScroll: true });
 }
+
+const newestNote = () => Math.max(0, ...state.notes.from_shop);
+const unreadNotes = () => state.notes.from_shop.filter((id) => id > kept().read).length;
 
 // ── how a stage stands on this phone ─────────────────────────────────────────────────────
 
@@ -312,7 +315,8 @@ function showLine() {
 function showNotice(stage, panel) {
   const place = pick1("[data-notice]");
   const stuck = kept().queue[0]?.refused ? kept().queue[0] : null;
-  const unread = state.notes.newest > kept().read && panel !== "talk";
+  if (panel === "talk" && unreadNotes()) change((now) => (now.read = newestNote()));
+  const unread = unreadNotes();
   let made = null;
   if (shut) made = [`${shut} What you typed stays on this phone.`, null];
   else if (!keeps) made = ["This phone keeps nothing when the page is closed. Send before you close it.", null];
@@ -323,8 +327,8 @@ function showNotice(stage, panel) {
   else if (said) made = [said, null];
   const is = JSON.stringify(made);
   const news = pick1("[data-news]");
-  news.hidden = !(state.notes.newest > kept().read);
-  news.textContent = "new";
+  news.hidden = !unread;
+  news.textContent = `${unread} new`;
   if (place.dataset.made === is) return;
   place.dataset.made = is;
   place.hidden = !made;
