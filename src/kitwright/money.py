@@ -15,6 +15,8 @@ from kitwright.errors import InputError
 ROUNDING: Final = "Money is rounded to the currency's smallest unit, halves to the even one."
 
 _CODE: Final = re.compile(r"[A-Z]{3}")
+RATE: Final = re.compile(r"\d{1,9}(?:\.\d{1,9})?")
+"""How a rate between currencies is written."""
 
 _DECIMALS: Final = {
     **dict.fromkeys(("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG"), 0),
@@ -39,6 +41,20 @@ def check_currency(code: object, *, where: str = "currency") -> str:
         given = f'"{str(code)[:20]}" is not a currency'
         raise InputError(where, given, "write its three letters, as EUR")
     return code
+
+
+def read_rate(text: object, *, where: str = "") -> Fraction:
+    """A rate as written, "1.0842", exactly; above zero and never a float.
+
+    Raises
+    ------
+    InputError
+        It is anything else.
+    """
+    if not isinstance(text, str) or not RATE.fullmatch(text) or not Fraction(text):
+        given = f'"{str(text)[:40]}" is not a rate'
+        raise InputError(where, given, 'write it as text above zero, "1.0842"')
+    return Fraction(text)
 
 
 def decimals_of(currency: str) -> int:

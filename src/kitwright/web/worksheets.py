@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Annotated, Any, Final, Protocol
 
 from fastapi import APIRouter, Depends
+from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from kitwright.errors import InputError, Problem
+from kitwright.errors import InputError, MissingError, Problem
 from kitwright.paper.worksheet_sheet import worksheet_pdf
+from kitwright.pictures.answers import guide_of
 from kitwright.web.answered import answered as answer_shown
 from kitwright.web.answered import first_answer
 from kitwright.web.forms import ACTIONS, WHAT_IF, Filled, Form
 from kitwright.web.forms.views import id_of
+from kitwright.web.held import Held, by_name
 from kitwright.web.pages import frame_of, page
 from kitwright.worksheets.contents import CONTENTS, STAGES
 from kitwright.worksheets.declaration import Worksheet, load
@@ -34,16 +38,24 @@ Sent = list[tuple[str, str]]
 
 
 async def _sent(request: Request) -> Sent:
-    """The fields of a posted form; files have no place in one yet."""
+    """The fields of a posted form; a file that its worksheet asks for is held, and its field says
+    the reference."""
+    files = _form(request.path_params["name"]).files
     try:
-        form = await request.form(max_files=0, max_fields=MOST_FIELDS)
+        form = await request.form(max_files=len(files), max_fields=MOST_FIELDS)
     except HTTPException as error:
         if error.status_code != 400:
             raise
         raise InputError(
             "form", f"cannot be read: {error.detail}", "give the case at the terminal"
         ) from None
-    return [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
+    handed_in = [
+        (name, held_of(request).hand_in(value.filename, await value.read()))
+        for name, value in form.multi_items()
+        if isinstance(value, UploadFile) and value.filename and name in files
+    ]
+    rest = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
+    return handed_in + rest  # of two under one name the first counts
 
 
 class Filler(Protocol):
@@ -74,6 +86,37 @@ def _form(name: str) -> Form:
     return Form.of(load(name))
 
 
+def held_of(request: Request) -> Held:
+    """What this app holds of what was handed in at its pages."""
+    held = request.app.state.held
+    assert isinstance(held, Held)
+    return held
+
+
+@router.get("/worksheets/held/{digest}")
+def listened_to(request: Request, digest: str) -> Response:
+    """A recording or a sound, for the page's player."""
+    data = held_of(request).found(digest)
+    if data is None:
+        raise MissingError("sound", "it is no longer held here", "work the case out again")
+    return _part_of(data, request.headers.get("range", ""))
+
+
+_RANGE: Final = re.compile(r"bytes=([0-9]{1,12})-([0-9]{0,12})")
+
+
+def _part_of(data: bytes, asked: str) -> Response:
+    """The whole, or the part that a player asks for: some play nothing that comes whole."""
+    headers = {"Accept-Ranges": "bytes", "Cache-Control": "private, max-age=3600"}
+    match = _RANGE.fullmatch(asked)
+    if match is None or int(match[1]) >= len(data):
+        return Response(data, media_type="audio/wav", headers=headers)
+    first = int(match[1])
+    last = min(int(match[2]) if match[2] else len(data) - 1, len(data) - 1)
+    headers["Content-Range"] = f"bytes {first}-{last}/{len(data)}"
+    return Response(data[first : last + 1], 206, media_type="audio/wav", headers=headers)
+
+
 @router.get("/worksheets")
 def contents(request: Request) -> Response:
     """Every worksheet with its question, by stage of the job."""
@@ -95,7 +138,11 @@ def blank(request: Request, name: str, example: str = "", books: str = "") -> Re
     values: dict[str, str] = {}
     if books and source is not None:
         data = source.data(request, books)
-        values, text = _form(name).written(data), to_toml(data)
+        text = to_toml(data)
+        try:
+            values = _form(name).written(data)
+        except InputError:  # more rows than a form holds: it is shown as text
+            return _page(request, worksheet, _Given(text=text))
     elif example:
         values = _form(name).written(from_toml(worksheet.example))
     return _page(request, worksheet, _Given(text=text, filled=Filled(data={}, values=values)))
@@ -107,7 +154,7 @@ def solved(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) -
     worksheet = load(name)
     asked = {key: value for key, value in sent if key in ACTIONS}
     if "text" in asked:
-        return _page(request, worksheet, _given(worksheet, asked["text"]))
+        return _page(request, worksheet, _given(request, worksheet, asked["text"]))
     form = _form(name)
     first = dict(sent).get(WHAT_IF)
     if first is not None:
@@ -115,21 +162,24 @@ def solved(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) -
     filled = form.changed(sent, **asked) if asked else form.read(sent)
     given = _Given(text=to_toml(filled.data), filled=filled, problems=filled.problems)
     if not asked and not filled.problems:
-        given = _worked(worksheet, given, filled.data)
+        given = _worked(request, worksheet, given, filled.data)
     return _page(request, worksheet, given)
 
 
 def _tried(request: Request, worksheet: Worksheet, filled: Filled, first: str) -> Response:
     """What a page that is open asks as a value changes: the answer beside the first one, or the
     messages with the fields of that page that they belong to."""
-    before = first_answer(worksheet.name, first)
+    before = first_answer(worksheet.name, first, held_of(request).opened)
     given = _Given(text=to_toml(filled.data), filled=filled, problems=filled.problems)
     if not filled.problems:
-        given = _worked(worksheet, given, filled.data)
+        given = _worked(request, worksheet, given, filled.data)
     shown = None
     if given.case is not None and given.answer is not None:
         lead = frame_of(request).lead
-        shown = answer_shown(worksheet, given.case, given.answer, lead=lead, before=before)
+        keep = held_of(request).keep
+        shown = answer_shown(
+            worksheet, given.case, given.answer, lead=lead, before=before, keep=keep
+        )
     form = _form(worksheet.name).filled(filled.values, given.problems, filled.shown)
     messages: dict[str, list[str]] = {}
     for fault in form.faults:
@@ -149,7 +199,7 @@ def _tried(request: Request, worksheet: Worksheet, filled: Filled, first: str) -
 def printed(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) -> Response:
     """The sheet of a case given as text, to print."""
     worksheet, frame = load(name), frame_of(request)
-    given = _given(worksheet, dict(sent).get("text", ""))
+    given = _given(request, worksheet, dict(sent).get("text", ""))
     if given.case is None or given.answer is None:
         return _page(request, worksheet, given)
     today = datetime.datetime.now(datetime.UTC).astimezone().date()
@@ -163,10 +213,10 @@ def printed(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) 
 def kept(request: Request, name: str, sent: Annotated[Sent, Depends(_sent)]) -> Response:
     """The text of a case as a file for the terminal; what cannot be read is no case."""
     worksheet = load(name)
-    given = _given(worksheet, dict(sent).get("text", ""))
+    given = _given(request, worksheet, dict(sent).get("text", ""))
     if given.case is None:
         return _page(request, worksheet, given)
-    data = given.text.encode("utf-8")
+    data = by_name(given.text).encode("utf-8")
     return _download(data, "application/toml", f'attachment; filename="{name}.toml"')
 
 
@@ -186,7 +236,7 @@ class _Given:
     answer: Answer | None = None
 
 
-def _given(worksheet: Worksheet, text: str) -> _Given:
+def _given(request: Request, worksheet: Worksheet, text: str) -> _Given:
     """A case given as TOML; the text stays as it is, with its comments."""
     given = _Given(text=text.replace("\r\n", "\n"), filled=Filled(data={}, values={}))
     try:
@@ -196,14 +246,14 @@ def _given(worksheet: Worksheet, text: str) -> _Given:
     try:
         filled = Filled(data=data, values=_form(worksheet.name).written(data))
     except InputError:
-        return _worked(worksheet, replace(given, filled=None), data)
-    return _worked(worksheet, replace(given, filled=filled), data)
+        return _worked(request, worksheet, replace(given, filled=None), data)
+    return _worked(request, worksheet, replace(given, filled=filled), data)
 
 
-def _worked(worksheet: Worksheet, given: _Given, data: dict[str, Any]) -> _Given:
+def _worked(request: Request, worksheet: Worksheet, given: _Given, data: dict[str, Any]) -> _Given:
     """What is given, with its case and answer or with what stands against them."""
     try:
-        case = read(worksheet.case, data)
+        case = read(worksheet.case, data, files=held_of(request).opened)
         given = replace(given, case=case)
         return replace(given, answer=worksheet.solve(case))
     except InputError as error:
@@ -217,7 +267,8 @@ def _page(request: Request, worksheet: Worksheet, given: _Given) -> Response:
     answered = None
     if given.case is not None and given.answer is not None:
         lead = frame_of(request).lead
-        answered = answer_shown(worksheet, given.case, given.answer, lead=lead)
+        keep = held_of(request).keep
+        answered = answer_shown(worksheet, given.case, given.answer, lead=lead, keep=keep)
     return page(
         request,
         "worksheet.html",
@@ -229,6 +280,8 @@ def _page(request: Request, worksheet: Worksheet, given: _Given) -> Response:
         started=bool(filled.values),
         text=given.text,
         answered=answered,
+        records=bool(_form(worksheet.name).files),
+        guide=guide_of(worksheet.name),
         filler=filler,
         offers=filler.offers(request) if filler is not None and answered is None else (),
     )

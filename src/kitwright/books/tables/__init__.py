@@ -37,6 +37,7 @@ from kitwright.books.tables.parts import (
     part_movement,
     sending,
 )
+from kitwright.books.tables.rates import currency_rate
 from kitwright.books.tables.rules import rule, rule_line
 from kitwright.books.tables.samples import sample, sample_bell, sample_verdict
 from kitwright.books.tables.shop import car, engine, gearbox, party, shop
@@ -64,6 +65,7 @@ __all__ = [
     "conversion",
     "conversion_car",
     "crate",
+    "currency_rate",
     "decision",
     "design",
     "engine",

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import re
-from fractions import Fraction
 from typing import Annotated, Any, Final
 
 from pydantic import (
@@ -18,14 +16,13 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
 from kitwright.errors import InputError
+from kitwright.money import RATE, read_rate
 from kitwright.worksheets.fields import Answer, AnswerPart, Case, Part, refused, shown
 from kitwright.worksheets.money import Currency, Money, Price
 from kitwright.worksheets.supply.lot_plan_case import Share
 
 MOST: Final = 400
 OLDEST_DAYS: Final = 30
-
-_RATE: Final = re.compile(r"\d{1,9}(?:\.\d{1,9})?")
 
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Count = Annotated[int, Field(ge=1, le=100_000)]
@@ -53,11 +50,8 @@ class RateText:
     __slots__ = ("exact", "text")
 
     def __init__(self, text: object) -> None:
-        if not isinstance(text, str) or not _RATE.fullmatch(text) or not Fraction(text):
-            given = f'"{str(text)[:40]}" is not a rate'
-            raise InputError("", given, 'write it as text above zero, "1.0842"')
-        self.text = text
-        self.exact = Fraction(text)
+        self.exact = read_rate(text)
+        self.text = str(text)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, RateText) and self.exact == other.exact
@@ -85,7 +79,7 @@ class RateText:
     def __get_pydantic_json_schema__(
         cls, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
-        return {"type": "string", "pattern": f"^(?:{_RATE.pattern})$", "examples": ["1.0842"]}
+        return {"type": "string", "pattern": f"^(?:{RATE.pattern})$", "examples": ["1.0842"]}
 
 
 class RatePart(Part):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kitwright.books.migrations.supply import parts
+from kitwright.books.migrations.supply import parts, rates
 
 revision = "0004"
 down_revision = "0003"
@@ -11,3 +11,4 @@ down_revision = "0003"
 def upgrade() -> None:
     """Make the tables."""
     parts.create()
+    rates.create()
