@@ -20,6 +20,7 @@ from kitwright.pictures.engine_targets import RING, block_target, match_targets
 from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
 from kitwright.pictures.quality import gauge_picture, plan_picture
+from kitwright.pictures.shell import bell_pitches, bell_shapes
 from kitwright.pictures.strip import strip
 from kitwright.pictures.supply import (
     hold_back_steps,
@@ -38,6 +39,19 @@ class Picture:
 
     svg: str
     caption: str
+    moving: Moving | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Moving:
+    """What lets a page move a picture; where it cannot, the drawing stands as it is.
+
+    `element` is the name of a custom element, and of the script that defines it; it is given
+    `data`, JSON text, and the drawing.
+    """
+
+    element: str
+    data: str
 
 
 def pictures_of(
@@ -370,6 +384,13 @@ def _hold_back(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Pic
     return [Picture(svg=svg, caption=caption)]
 
 
+def _modes(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption, data = bell_shapes(answer, palette)
+    shapes = Picture(svg=svg, caption=caption, moving=Moving(element="mode-shapes", data=data))
+    svg, caption = bell_pitches(answer, palette)
+    return [shapes, Picture(svg=svg, caption=caption)]
+
+
 def _containment(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
     svg, caption = containment_energies(answer, palette)
     return [Picture(svg=svg, caption=caption)]
@@ -393,6 +414,7 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "control-chart": _control_chart,
     "sampling-plan": _sampling_plan,
     "gauge-study": _gauge_study,
+    "modes": _modes,
     "containment": _containment,
     "choose-bell": _choose_bell,
     "kit-cost": _kit_cost,

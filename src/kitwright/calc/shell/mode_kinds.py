@@ -36,6 +36,11 @@ class ModeKind:
     share: float
     """Of the motion, what that number of waves holds."""
 
+    @property
+    def look(self) -> tuple[Kind, int, int]:
+        """What two modes of one wave have in common."""
+        return self.kind, self.nodal_diameters, self.nodal_circles
+
 
 def mode_kinds(mesh: BellMesh, shapes: Floats) -> tuple[ModeKind, ...]:
     """The look of each mode; `shapes` (m, n, 3) as in `Lowest`."""

@@ -62,20 +62,7 @@ def _by_looks(before: Modes, after: Modes) -> Pairing:
     left = list(range(len(after.kinds)))
     found: list[int | None] = []
     for kind in before.kinds:
-        looks = (kind.kind, kind.nodal_diameters, kind.nodal_circles)
-        match = next(
-            (
-                i
-                for i in left
-                if looks
-                == (
-                    after.kinds[i].kind,
-                    after.kinds[i].nodal_diameters,
-                    after.kinds[i].nodal_circles,
-                )
-            ),
-            None,
-        )
+        match = next((i for i in left if after.kinds[i].look == kind.look), None)
         if match is not None:
             left.remove(match)
         found.append(match)

@@ -52,7 +52,8 @@ _FINER_BY: Final = 1.6
 _MORE_AFTER: Final = 6
 """So many modes more of the changed bell, among which those before are looked for."""
 _SHOWN: Final = 8
-_TWIN: Final = 0.01
+_TWIN: Final = 0.05
+"""Modes of one look nearer than this share are the two of one wave; one of them is drawn."""
 
 
 def solve(case: ModesCase) -> ModesAnswer:
@@ -210,13 +211,14 @@ def _view(found: Modes) -> ViewAnswer:
     surface = skin(found)
     chosen: list[int] = []
     for number, kind in enumerate(found.kinds):
-        last = found.frequencies_hz[chosen[-1]] if chosen else 0.0
-        twin = chosen and found.frequencies_hz[number] < last * (1 + _TWIN)
-        if twin and kind.nodal_diameters == found.kinds[chosen[-1]].nodal_diameters:
-            continue
-        chosen.append(number)
-        if len(chosen) == _SHOWN:
-            break
+        twin = any(
+            kind.look == found.kinds[other].look
+            and found.frequencies_hz[number] < found.frequencies_hz[other] * (1 + _TWIN)
+            for other in chosen
+        )
+        if not twin:
+            chosen.append(number)
+    chosen = chosen[:_SHOWN]
     return ViewAnswer(
         points=_packed(np.rint(surface.points_mm * 10), "<i4"),
         faces=_packed(surface.faces, "<u2"),

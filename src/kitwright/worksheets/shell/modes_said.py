@@ -57,7 +57,7 @@ price_per_kg = {amount = "14.50", currency = "USD"}
 change = {ribs = [{count = 6, height = "10 mm", width = "8 mm"}]}
 
 [[openings]]                         # for the clutch fork
-clock_deg = 270
+clock_deg = 90
 width = "70 mm"
 from = "45 mm"
 to = "105 mm"
