@@ -75,28 +75,32 @@ def receive(books: Books, link: links.Link, item: Item, *, now: datetime) -> Non
     """
     assert link.fit_up_id is not None
     with books.writing() as connection:
-        number = _locked(connection, link.fit_up_id)
+        number = held(connection, link.fit_up_id)
         tokens = [each.token for each in links.of_fit_up(connection, number)]
         send_keys.check(item.send_key, tokens)
-        if _came_before(connection, number, item):
-            return
-        entry = _entry(connection, number, item, now)
-        if item.stage == NOTE:
-            _note(connection, number, item, entry)
-            return
-        state = fitups.get_fit_up(connection, number).state
-        if state in fitups.ENDED:
-            raise MoveError(f"fit-up {number}", f"it has {state}", "write a note to the shop")
-        stage = BY_NAME.get(item.stage)
-        if stage is None:
-            raise InputError("stage", f'"{item.stage[:40]}" is none', "load the page again")
-        if UNDOES in item.values:
-            _take_back(connection, number, item, entry)
-        else:
-            _keep(connection, number, stage, item, entry)
+        take_in(connection, number, item, _entry(connection, number, item, now))
 
 
-def _locked(connection: Connection, fit_up_id: int) -> int:
+def take_in(connection: Connection, number: int, item: Item, entry: Entry) -> None:
+    """`receive` as a part of a transaction that holds the fit-up, for an item from any hand."""
+    if _came_before(connection, number, item):
+        return
+    if item.stage == NOTE:
+        _note(connection, number, item, entry)
+        return
+    state = fitups.get_fit_up(connection, number).state
+    if state in fitups.ENDED:
+        raise MoveError(f"fit-up {number}", f"it has {state}", "write a note to the shop")
+    stage = BY_NAME.get(item.stage)
+    if stage is None:
+        raise InputError("stage", f'"{item.stage[:40]}" is none', "load the page again")
+    if UNDOES in item.values:
+        _take_back(connection, number, item, entry)
+    else:
+        _keep(connection, number, stage, item, entry)
+
+
+def held(connection: Connection, fit_up_id: int) -> int:
     """The fit-up, held so that who sends at the same moment waits here."""
     connection.execute(select(fit_up.c.id).where(fit_up.c.id == fit_up_id).with_for_update())
     return fitups.get_fit_up(connection, fit_up_id).id
