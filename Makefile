@@ -34,8 +34,8 @@ test: setup
 	$(BIN)/python -m pytest -n auto --dist worksteal tests
 
 check: setup
-	$(BIN)/ruff format --check src tests benchmarks docs
-	$(BIN)/ruff check src tests benchmarks docs
+	$(BIN)/ruff format --check src tests benchmarks docs/conf.py
+	$(BIN)/ruff check src tests benchmarks docs/conf.py
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
