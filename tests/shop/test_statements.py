@@ -16,6 +16,7 @@ from kitwright.books.entries import Entry, Money
 from kitwright.books.opening import Books
 from kitwright.books.shop import parties
 from kitwright.shop import bells, today
+from kitwright.shop import stock as stock_of
 from kitwright.shop.orders import views
 from kitwright.web.site import create_site
 
@@ -120,6 +121,21 @@ def test_the_batches_and_what_is_rejected(
         assert "NB-19" in client.get("/batches").text
     tasks = {task.subject: task.asked for task in today.look(demo_books, today=day).tasks}
     assert tasks["Batch NB-19"] == "rejected N-19: rework, concede or scrap"
+
+
+def test_the_stock_and_a_part(
+    demo_books: Books, asked: Callable[[Callable[[], object]], int]
+) -> None:
+    day = NOW.date()
+    app = create_site(demo_books, hosts=["testserver"], clock=lambda: NOW)
+    addresses = ["/stock", "/stock/parts/1", "/scan?what=P-01", "/"]
+    with TestClient(app) as client:
+        few = [asked(lambda each=each: client.get(each)) for each in addresses]  # type: ignore[misc]
+        wanted = stock_of.view(demo_books, today=day).parts[0].asked
+        add_orders(demo_books, 30)
+        assert few == [asked(lambda each=each: client.get(each)) for each in addresses]  # type: ignore[misc]
+        assert min(few) > 0
+    assert stock_of.view(demo_books, today=day).parts[0].asked == wanted + 30
 
 
 def test_a_bells_route_reads_its_own_orders_only(demo_books: Books) -> None:
