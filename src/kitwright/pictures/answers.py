@@ -21,13 +21,16 @@ from kitwright.pictures.limits import limit_line
 from kitwright.pictures.palette import PAGE, Palette
 from kitwright.pictures.quality import gauge_picture, plan_picture
 from kitwright.pictures.shell import bell_pitches, bell_shapes
+from kitwright.pictures.sound import heard_pictures, tap_pictures
 from kitwright.pictures.strip import strip
 from kitwright.pictures.supply import (
     hold_back_steps,
     kit_cost_bars,
     lot_plan_picture,
     promise_steps,
+    year_fan,
 )
+from kitwright.pictures.tap_guide import tap_guide
 from kitwright.pictures.target import Mark, Ring, target
 from kitwright.units import Lead, say_length
 from kitwright.worksheets.showing import say_chance
@@ -73,6 +76,15 @@ def pictures_of(
     if before is not None and name == "radial-budget":
         return [_contributions(answer, palette, before=before), *drawn[:1]]
     return drawn
+
+
+def guide_of(name: str, *, palette: Palette = PAGE) -> Picture | None:
+    """The drawing beside a worksheet's steps; None where it has none."""
+    if name != "tap":
+        return None
+    return Picture(
+        svg=tap_guide(palette), caption="How it hangs, where to strike, where to listen."
+    )
 
 
 def _vector(size_mm: float, clock_deg: float) -> tuple[float, float]:
@@ -391,6 +403,11 @@ def _modes(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture
     return [shapes, Picture(svg=svg, caption=caption)]
 
 
+def _year(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    svg, caption = year_fan(case, answer, palette)
+    return [Picture(svg=svg, caption=caption)]
+
+
 def _containment(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
     svg, caption = containment_energies(answer, palette)
     return [Picture(svg=svg, caption=caption)]
@@ -398,6 +415,14 @@ def _containment(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[P
 
 def _choose_bell(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
     return [Picture(svg=svg, caption=caption) for svg, caption in bell_scores(answer, palette)]
+
+
+def _tap(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    return [Picture(svg=svg, caption=caption) for svg, caption in tap_pictures(answer, palette)]
+
+
+def _heard(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+    return [Picture(svg=svg, caption=caption) for svg, caption in heard_pictures(answer, palette)]
 
 
 _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] = {
@@ -415,10 +440,13 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "sampling-plan": _sampling_plan,
     "gauge-study": _gauge_study,
     "modes": _modes,
+    "tap": _tap,
+    "heard": _heard,
     "containment": _containment,
     "choose-bell": _choose_bell,
     "kit-cost": _kit_cost,
     "lot-plan": _lot_plan,
     "promise": _promise,
     "hold-back": _hold_back,
+    "year": _year,
 }

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from kitwright.pictures.bars import Bar, bars
 from kitwright.pictures.chance_steps import chance_steps
+from kitwright.pictures.fan import fan
 from kitwright.pictures.lots import Period, lots_picture
 from kitwright.pictures.palette import Palette
 from kitwright.worksheets.showing import say_chance
@@ -134,3 +135,22 @@ def hold_back_steps(answer: Any, palette: Palette) -> tuple[str, str]:
         svg,
         "The chance that no kit goes short until new bells come, by the bells held for kits.",
     )
+
+
+def year_fan(case: Any, answer: Any, palette: Palette) -> tuple[str, str]:
+    """Bells on the shelf through the year, and the reserve."""
+    low, middle, high = answer.bells_band
+    last = case.today + timedelta(days=len(middle) - 1)
+    svg = fan(
+        low,
+        middle,
+        high,
+        first=case.today.isoformat(),
+        last=last.isoformat() if len(middle) > 1 else "",
+        what="free bells on the shelf",
+        level=float(case.reserve) if case.reserve else None,
+        level_words="reserve, never sold loose",
+        palette=palette,
+        title="Bells on the shelf through the year",
+    )
+    return svg, "Free bells at each day's end, over all the years simulated."

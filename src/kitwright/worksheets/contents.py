@@ -51,6 +51,7 @@ CONTENTS: Final = (
     Heading("lot-plan", "supply", "When to send castings, and how many?"),
     Heading("promise", "supply", "Which day can be held, and how surely?"),
     Heading("hold-back", "supply", "How many bells are held for kits, and how many may go loose?"),
+    Heading("year", "supply", "What would a year of this way of doing it bring?"),
 )
 
 

@@ -28,6 +28,8 @@ Counts = NDArray[np.int32] | NDArray[np.int64]
 _WHOLE: Final = np.int32  # no shop has two thousand million castings; half the memory to go through
 
 WEEK: Final = 7
+STEADY: Final = 60
+"""Days on end for which loose sales must be open before they count as open for good."""
 _FIRST: Final = 16
 BLOCK: Final = 5000
 """Runs worked together."""
@@ -89,7 +91,7 @@ class Years:
     """What came of n runs; shapes (n,), and (n, days) for what is followed day by day.
 
     `at_once` counts kits that found a bell on the day they were asked for; `opened` is the first
-    day from which loose sales stayed open to the end, `days` where they were shut on the last one.
+    day from which loose sales stayed open for `STEADY` days on end, `days` where there is none.
     """
 
     asked: Counts
@@ -247,18 +249,20 @@ class _Years:
             crates=self.crates,
             castings_mean=self.castings_at.mean(axis=0),
             castings_peak=self.castings_at.max(axis=0),
-            opened=_open_for_good(open_at),
+            opened=_opens(open_at),
             bells=self.bells_at.T,
             waiting=self.waiting_at.T,
             castings=self.castings_at.T,
         )
 
 
-def _open_for_good(open_now: NDArray[np.bool_]) -> Counts:
-    """The first day from which it is open to the end, for each run; the number of days if none."""
-    shut_from_end = np.argmin(open_now[::-1], axis=0)
-    always = open_now.all(axis=0)
-    return np.where(always, 0, len(open_now) - shut_from_end)
+def _opens(open_at: NDArray[np.bool_]) -> Counts:
+    """The first day from which it is open for `STEADY` days on end, for each run."""
+    days = len(open_at)
+    length = min(STEADY, days)
+    count = np.cumsum(np.concatenate([np.zeros_like(open_at[:1]), open_at]), axis=0, dtype=_WHOLE)
+    steady = count[length:] - count[:-length] == length
+    return np.where(steady.any(axis=0), np.argmax(steady, axis=0), days)
 
 
 class Draws:
