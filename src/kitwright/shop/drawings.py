@@ -1,4 +1,4 @@
-"""What the shop keeps, on the target: a whole batch's bores, or one bell's."""
+"""What the shop keeps, drawn: bores on the target, and bolts in the order of tightening."""
 
 from __future__ import annotations
 
@@ -7,13 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from kitwright.books import conversions
+from kitwright.books.opening import Books
 from kitwright.calc.centring.block_population import t_squared
 from kitwright.pictures.answers import Picture
+from kitwright.pictures.bolts import Bolt, bolt_order
 from kitwright.pictures.palette import PAGE, Palette
 from kitwright.pictures.target import Mark, Region, target
 from kitwright.shop.batches import BatchView
 from kitwright.shop.bells import BORE, BellView
 from kitwright.shop.corrections import SOLD
+from kitwright.shop.fitups import DOWEL_HOLES
 from kitwright.shop.judging import verdict_of
 from kitwright.units import Lead
 
@@ -105,3 +109,22 @@ def bore_of_bell(found: BellView, *, lead: Lead) -> Picture | None:
     return Picture(
         svg=svg, caption="The bore's centre as inspected; the thin ring is how well it is known."
     )
+
+
+def bolts_of_conversion(
+    books: Books, conversion_id: int, *, palette: Palette = PAGE
+) -> dict[str, str]:
+    """Face → its bolts in the order of tightening, as SVG, where its pattern is written down."""
+    drawn = {}
+    with books.reading() as connection:
+        for face in ("block", "gearbox"):
+            holes = conversions.pattern(connection, conversion_id, face)
+            found = [
+                Bolt(x_mm=hole.x_mm, y_mm=hole.y_mm, dowel=hole.name in DOWEL_HOLES)
+                for hole in holes
+            ]
+            if not all(hole.dowel for hole in found):
+                drawn[face] = bolt_order(
+                    found, title="The bolts, in the order of tightening", palette=palette
+                )
+    return drawn

@@ -19,15 +19,14 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from kitwright import __version__
-from kitwright.books import conversions
 from kitwright.books.links import Link
-from kitwright.pictures.bolts import Bolt, bolt_order
 from kitwright.shop import send_keys
+from kitwright.shop.drawings import bolts_of_conversion
 from kitwright.shop.fitting import Item, receive
 from kitwright.shop.fitup_course import Course, course_of, version_of
 from kitwright.shop.fitup_stages import STAGES
 from kitwright.shop.fitup_stages import Field as StageField
-from kitwright.shop.fitups import DOWEL_HOLES, FitUpView
+from kitwright.shop.fitups import FitUpView
 from kitwright.units import Lead, say_length
 from kitwright.web.assets import static
 from kitwright.web.links.door import opened
@@ -102,7 +101,7 @@ def document(request: Request, token: str) -> Response:
             lead=lead,
             stages=STAGES,
             found=found,
-            bolts=_bolts(request, found.conversion.id),
+            bolts=bolts_of_conversion(books_of(request), found.conversion.id),
             limits=_limits(found),
             data=_DATA,
             styles=STYLES,
@@ -194,21 +193,6 @@ def _for_page(data: Any) -> str:
     for sign in "<>&":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     return text
-
-
-def _bolts(request: Request, conversion_id: int) -> dict[str, str]:
-    """Face → its bolts in the order of tightening, where its pattern is written down."""
-    drawn = {}
-    with books_of(request).reading() as connection:
-        for face in ("block", "gearbox"):
-            holes = conversions.pattern(connection, conversion_id, face)
-            found = [
-                Bolt(x_mm=hole.x_mm, y_mm=hole.y_mm, dowel=hole.name in DOWEL_HOLES)
-                for hole in holes
-            ]
-            if not all(hole.dowel for hole in found):
-                drawn[face] = bolt_order(found, title="The bolts, in the order of tightening")
-    return drawn
 
 
 def _limits(fit_up: FitUpView) -> dict[str, tuple[str, str, str]]:
