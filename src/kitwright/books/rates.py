@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 
 from sqlalchemy import Connection, select
@@ -49,7 +49,8 @@ def add_rate(
     if source == target:
         raise InputError("target", f"{target} in itself", "name another currency")
     read_rate(rate, where="rate")
-    if calendar_day(day, where="day") > entry.recorded.date():
+    # east of Greenwich a day begins before the day in UTC that its entry is written down in
+    if calendar_day(day, where="day") > entry.recorded.date() + timedelta(days=1):
         raise InputError("day", f"{day.isoformat()} is still to come", "give the day it was so")
     return rows.add(
         connection,
