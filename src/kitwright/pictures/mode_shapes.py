@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from kitwright.errors import InputError
 from kitwright.pictures.drawing import Element, document, path, polygon, text
-from kitwright.pictures.foot import SMALL
+from kitwright.pictures.foot import SIDE, SMALL
 from kitwright.pictures.lettering import shorten
 from kitwright.pictures.palette import PAGE, Palette
 from kitwright.units import plain
@@ -29,7 +29,6 @@ BENT: Final = 0.14
 """The largest displacement drawn, over the bell's largest radius."""
 
 _PANEL: Final = 178.0
-_ROOM: Final = 0.5 * (WIDTH - 2 * _PANEL) / 2
 _LIGHT: Final = np.array([-0.35, 0.6, 0.72])
 _SHOWN: Final = 4
 _LARGEST_MM: Final = 1e6
@@ -110,10 +109,11 @@ def mode_shapes(
         words = shorten(name.words, SMALL, _PANEL)
         drawn.append(text(words, (middle, below + 17), SMALL, palette.soft, anchor="middle"))
     told = "; ".join(f"{plain(name.frequency_hz, 0)} Hz, {name.words}" for name in shown)
-    rows = math.ceil(len(shown) / 2)
+    end = math.ceil(len(shown) / 2) * (height + 50) + 22
+    drawn.append(text("dashed: the rims at rest", (SIDE, end - 7), SMALL, palette.soft))
     return document(
         WIDTH,
-        rows * (height + 50) + 8,
+        end,
         drawn,
         title=title,
         description=f"The bell bent by its lowest modes: {told}.",

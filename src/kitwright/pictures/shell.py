@@ -21,8 +21,7 @@ def bell_shapes(answer: Any, palette: Palette) -> tuple[str, str, str]:
     surface = unpacked(answer.view)
     svg = mode_shapes(surface, names, title="How the bell moves", palette=palette)
     caption = (
-        "The lowest shapes, bent far more than they ever are, seen from behind, above and right; "
-        "dashed: the rims at rest."
+        "The lowest shapes, bent far more than they ever are; seen from behind, above and right."
     )
     return svg, caption, moving(answer.view, names)
 

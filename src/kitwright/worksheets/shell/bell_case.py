@@ -80,8 +80,8 @@ class ElasticPart(Part):
     density_kg_m3: Annotated[Number, Field(gt=0, le=30000)] = Field(description="Density, kg/m³")
 
 
-class ShapeFields(Case):
-    """What draws a bell; each may be left out here."""
+class BellFields(Case):
+    """A whole bell."""
 
     model_config = ConfigDict(serialize_by_alias=True)
 
@@ -91,7 +91,8 @@ class ShapeFields(Case):
     outline: Annotated[list[Along], Field(min_length=2, max_length=40)] | None = Field(
         default=None, description="Or the wall's outline: z, radius"
     )
-    wall: PositiveSize | None = Field(default=None, description="Wall's thickness, square to it")
+    radii_to: RadiiTo = Field(default="middle of the wall", description="Radii are to the")
+    wall: PositiveSize = Field(description="Wall's thickness, square to it")
     wall_rear: PositiveSize | None = Field(
         default=None, description="Wall's thickness behind, if it changes"
     )
@@ -106,13 +107,6 @@ class ShapeFields(Case):
     )
     material: MaterialName | None = Field(default=None, description="Material")
     elastic: ElasticPart | None = Field(default=None, description="Or a material of your own")
-
-
-class BellFields(ShapeFields):
-    """A whole bell."""
-
-    wall: PositiveSize = Field(description="Wall's thickness, square to it")
-    radii_to: RadiiTo = Field(default="middle of the wall", description="Radii are to the")
 
 
 def shape_of(case: BellFields) -> BellShape:

@@ -28,7 +28,7 @@ from kitwright.errors import InputError
 from kitwright.worksheets.contents import heading
 from kitwright.worksheets.declaration import Worksheet
 from kitwright.worksheets.money import Money, Price
-from kitwright.worksheets.shell.bell_case import ShapeFields, material_of, shape_of
+from kitwright.worksheets.shell.bell_case import material_of, shape_of
 from kitwright.worksheets.shell.modes_case import (
     ChangedAnswer,
     ChangedRow,
@@ -54,6 +54,11 @@ _MORE_AFTER: Final = 6
 _SHOWN: Final = 8
 _TWIN: Final = 0.05
 """Modes of one look nearer than this share are the two of one wave; one of them is drawn."""
+
+_ADDED: Final = {"add_ribs": "ribs", "add_opening": "openings", "add_pad": "pads"}
+_REPLACED: Final = tuple(
+    name for name in ChangePart.model_fields if name not in (*_ADDED, "leave_out")
+)
 
 
 def solve(case: ModesCase) -> ModesAnswer:
@@ -125,27 +130,28 @@ def _modes(task: _Task) -> Modes:
 def _changed_bell(case: ModesCase, change: ChangePart) -> tuple[BellShape, Isotropic]:
     """The bell after the change; what is wrong with it is wrong with the change."""
     try:
-        given = {
-            name: value
-            for name in ShapeFields.model_fields
-            if (value := getattr(change, name)) is not None
-        }
-        for name in change.leave_out:
-            if name in given:
-                raise InputError("leave_out", f"{name} is left out and given", "do one of the two")
-            if not getattr(case, name):
-                raise InputError("leave_out", f"there is no {name} to leave out", "leave it")
-            given[name] = None
-        if not given:
-            raise InputError("", "nothing is changed", "say what is to be other, or leave it out")
-        if "outline" in given:
-            given = {"front_radius": None, "rear_radius": None, "length": None, **given}
-        if "material" in given or "elastic" in given:
-            given = {"material": None, "elastic": None, **given}
-        other = case.model_copy(update=given)
+        other = case.model_copy(update=_given(case, change))
         return shape_of(other), material_of(other)[0]
     except InputError as error:
         raise InputError.of(problem.within("change") for problem in error.problems) from None
+
+
+def _given(case: ModesCase, change: ChangePart) -> dict[str, Any]:
+    """The fields of the case that a change replaces, with what it puts there."""
+    given: dict[str, Any] = {name: value for name in _REPLACED if (value := getattr(change, name))}
+    for name, field in _ADDED.items():
+        added = getattr(change, name)
+        if added is not None:
+            given[field] = [*(getattr(case, field) or ()), added]
+    for name in change.leave_out:
+        if name in given:
+            raise InputError("leave_out", f"{name} is left out and given", "do one of the two")
+        if not getattr(case, name):
+            raise InputError("leave_out", f"there is no {name} to leave out", "leave it")
+        given[name] = None
+    if not given:
+        raise InputError("", "nothing is changed", "say what is to be other, or leave it out")
+    return {"elastic": None, **given} if "material" in given else given
 
 
 def _row(found: Modes, number: int, error: float) -> ModeRow:
@@ -194,10 +200,11 @@ def _compared(
                 alike_share=likeness,
             )
         )
-    names = [name for name in ShapeFields.model_fields if getattr(change, name) is not None]
+    fields = type(change).model_fields
+    names = [name for name in (*_REPLACED, *_ADDED) if getattr(change, name) is not None]
     whole = ChangedAnswer(
-        what=[label_of(name, ShapeFields.model_fields[name]) for name in names]
-        + [f"without {name.replace('_', ' ')}" for name in change.leave_out],
+        what=[label_of(name, fields[name]) for name in names]
+        + [f"Without {name.replace('_', ' ')}" for name in change.leave_out],
         mass_kg=after.mass_kg,
         mass_change_kg=after.mass_kg - before.mass_kg,
         cost=_cost(after.mass_kg, case.price_per_kg),

@@ -4,21 +4,41 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from kitwright.calc.shell.bell_modes import Support
 from kitwright.calc.shell.mode_kinds import Kind
-from kitwright.worksheets.fields import Answer, AnswerPart, shown
+from kitwright.worksheets.fields import Answer, AnswerPart, Part, PositiveSize, shown
 from kitwright.worksheets.money import Money, Price
-from kitwright.worksheets.shell.bell_case import BellFields, ShapeFields
+from kitwright.worksheets.shell.bell_case import (
+    BellFields,
+    FlangePart,
+    MaterialName,
+    OpeningPart,
+    PadPart,
+    RibsPart,
+)
 
 Mesh = Literal["coarse", "usual", "fine"]
 LeftOut = Literal["ribs", "openings", "pads", "front_flange", "rear_flange", "wall_rear"]
 
 
-class ChangePart(ShapeFields):
+class ChangePart(Part):
     """What is to be other than it is; what is not given stays."""
 
+    model_config = ConfigDict(serialize_by_alias=True)
+
+    front_radius: PositiveSize | None = Field(default=None, description="Wall's radius in front")
+    rear_radius: PositiveSize | None = Field(default=None, description="Wall's radius behind")
+    length: PositiveSize | None = Field(default=None, description="Length, face to face")
+    wall: PositiveSize | None = Field(default=None, description="Wall's thickness")
+    wall_rear: PositiveSize | None = Field(default=None, description="Wall's thickness behind")
+    front_flange: FlangePart | None = Field(default=None, description="Flange at the block face")
+    rear_flange: FlangePart | None = Field(default=None, description="Flange at the gearbox face")
+    material: MaterialName | None = Field(default=None, description="Material")
+    add_ribs: RibsPart | None = Field(default=None, description="Ribs more")
+    add_opening: OpeningPart | None = Field(default=None, description="One opening more")
+    add_pad: PadPart | None = Field(default=None, description="One thicker or thinner place more")
     leave_out: Annotated[list[LeftOut], Field(max_length=6)] = Field(
         default_factory=list, description="Left out altogether"
     )
@@ -54,10 +74,10 @@ class MeshAnswer(AnswerPart):
     """How large the calculation was."""
 
     elements: int = shown("Elements")
-    nodes: int = shown("Nodes")
+    nodes: int = shown("Nodes", hidden=True)
     unknowns: int = shown("Unknowns")
     largest_error_share: float = shown("Largest error of a frequency")
-    elements_coarser: int = shown("Elements of the coarser one")
+    elements_coarser: int = shown("Elements of the coarser one", hidden=True)
 
 
 class ChangedRow(AnswerPart):

@@ -54,7 +54,7 @@ mesh = "coarse"                      # quick; "usual" and "fine" are nearer to t
 price_per_kg = {amount = "14.50", currency = "USD"}
 
 # What would six ribs do?
-change = {ribs = [{count = 6, height = "10 mm", width = "8 mm"}]}
+change = {add_ribs = {count = 6, height = "10 mm", width = "8 mm"}}
 
 [[openings]]                         # for the clutch fork
 clock_deg = 90
