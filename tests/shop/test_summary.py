@@ -184,11 +184,11 @@ def test_what_would_decide_a_held_bell(demo_books: Books) -> None:
     assert row == (
         "HC-0140",
         "bore",
+        "within",
+        "61.2 %",
         "0.037 mm",
         "± 0.004 mm",
         "0.62 µm inside",
         "± 0.62 µm",
-        "61.2 %",
-        "within",
         "use a better instrument: more readings will not do",
     )

@@ -110,7 +110,7 @@ class Process:
         for chart in self.charts:
             if chart.solved is not None:
                 (picture, *_) = chart.solved.pictures(lead=lead, palette=palette)
-                caption = f"{chart.name}, bells in the order born; a ring marks a signal."
+                caption = f"{chart.name}; a ring marks a signal."
                 drawn.append(replace(picture, caption=caption))
         return drawn
 

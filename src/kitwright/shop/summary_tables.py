@@ -58,34 +58,35 @@ def processes_table(shown: Summary) -> Told:
         title="What the machining holds",
         columns=(
             "Characteristic",
-            "Limits",
-            "Bells",
+            "Holds the drawing",
+            "Signals",
             "Ppk",
             "Between, 95 %",
             "Outside",
             "At most, 95 %",
-            "Holds the drawing",
-            "Signals",
+            "Bells",
+            "Limits",
         ),
         rows=tuple(_process_row(each, shown.lead) for each in shown.processes),
     )
 
 
 def _process_row(one: Process, lead: Lead) -> tuple[str, ...]:
-    head = (one.about.name, limits_in_words(one.about, lead=lead), str(one.count))
+    tail = str(one.count), limits_in_words(one.about, lead=lead)
     charted = any(chart.solved is not None for chart in one.charts)
     signals = str(len(one.signals)) if charted else ""
     if one.capability is None:
-        return (*head, "", "", "", "", one.why_not, signals)
+        return (one.about.name, one.why_not, signals, "", "", "", "", *tail)
     answer = one.capability.answer
     return (
-        *head,
+        one.about.name,
+        answer.holds,
+        signals,
         f"{answer.ppk.value:.2f}",
         f"{answer.ppk.low:.2f} to {answer.ppk.high:.2f}",
         _outside(answer.chance_outside),
         _outside(answer.chance_outside_high),
-        answer.holds,
-        signals,
+        *tail,
     )
 
 
@@ -114,16 +115,16 @@ def signals_list(shown: Summary) -> list[str]:
 def too_close_table(found: Sequence[TooClose], *, lead: Lead) -> Told:
     """What measuring better would change."""
     return Told(
-        title="Too close to call, and what measuring better would change",
+        title="Held, and what would decide them",
         columns=(
             "Bell",
             "Characteristic",
+            "Likely",
+            "Conforms",
             "Measured",
             "Known to",
             "From its limit",
             "To be known to",
-            "Conforms",
-            "Likely",
             "What to do",
         ),
         rows=tuple(_too_close_row(each, lead) for each in found),
@@ -138,12 +139,12 @@ def _too_close_row(one: TooClose, lead: Lead) -> tuple[str, ...]:
     return (
         one.serial,
         one.about.name,
+        one.likely,
+        say_chance(one.chance_conforms),
         size(one.value_mm, one.u95_mm),
         f"± {size(one.u95_mm, one.u95_mm)}",
         f"{_small(abs(one.clearance_mm), lead)} {side}",
         f"± {_small(one.u95_needed_mm, lead)}" if one.u95_needed_mm else "",
-        say_chance(one.chance_conforms),
-        one.likely,
         one.advice,
     )
 
