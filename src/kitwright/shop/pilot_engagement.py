@@ -11,7 +11,7 @@ from typing import Final
 
 from kitwright.calc.depth.repeats import LONE_READING_U95_MM
 from kitwright.calc.quality.conformity import Verdict
-from kitwright.units import Lead, parse, show_length
+from kitwright.units import Lead, parse, say_length
 from kitwright.worksheets.declaration import load
 from kitwright.worksheets.quality.conformity import ConformityAnswer, ConformityCase
 from kitwright.worksheets.reading import read
@@ -61,12 +61,9 @@ def verdict(found: Mapping[str, ConformityAnswer]) -> Verdict:
 def say(found: Mapping[str, ConformityAnswer], lead: Lead) -> str:
     """What a fitter is told of it."""
     engaged, clear = found["engaged"], found["clear"]
-    into, left = (
-        show_length(answer.value_mm, lead=lead, uncertainty_mm=answer.u95_mm).leading
-        for answer in (engaged, clear)
-    )
+    into, left = (say_length(answer.value_mm, lead=lead) for answer in (engaged, clear))
     least = engaged.limits.low_mm or 0.0
-    wanted = f", and {show_length(least, lead=lead).leading} is the least" if least else ""
+    wanted = f", and {say_length(least, lead=lead)} is the least" if least else ""
     if engaged.value_mm <= 0:
         return "Stop: the shaft's tip does not reach the pilot bearing."
     if clear.value_mm <= 0:

@@ -19,6 +19,8 @@ from kitwright.paper.of_shop import fit_up_sheet_of
 from kitwright.pictures.answers import Picture, pictures_of
 from kitwright.shop import dowels_in, fitups
 from kitwright.units import Lead, say_clock
+from kitwright.web.fitup_said import said_of
+from kitwright.web.fitup_shown import talk_of
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
     Posted,
@@ -30,9 +32,9 @@ from kitwright.web.shop_state import (
     entry_of,
     lines_of,
     send_key,
+    site_of,
     who_of,
 )
-from kitwright.worksheets.centring.sweep_said import doubted
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.fields import Answer
 from kitwright.worksheets.showing import figures, grids
@@ -108,7 +110,7 @@ def _list(
 @router.get("/fit-ups/{number}")
 def shown(request: Request, number: int) -> Response:
     """A fit-up: its advice, and the form for the next sweep."""
-    return _page(request, number)
+    return fit_up_page(request, number)
 
 
 @router.post("/fit-ups/{number}/sweep")
@@ -128,7 +130,7 @@ def swept(request: Request, number: int, sent: Posted) -> Response:
         )
     except InputError as error:
         problems = [_at_its_place(problem, places_of(sent)) for problem in error.problems]
-        return _page(request, number, sent.texts, problems)
+        return fit_up_page(request, number, sent.texts, problems)
     assert places
     return done(request, f"/fit-ups/{number}", who)
 
@@ -151,7 +153,7 @@ def ended(request: Request, number: int, sent: Posted) -> Response:
         else:
             fitups.finish(books, number, succeeded=outcome == "succeeded", why=why, entry=entry)
     except InputError as error:
-        return _page(request, number, sent.texts, error.problems)
+        return fit_up_page(request, number, sent.texts, error.problems)
     return done(request, f"/fit-ups/{number}", who)
 
 
@@ -225,14 +227,19 @@ def _at_its_place(problem: Problem, places: Sequence[int]) -> Problem:
     return Problem(where, problem.given, problem.expected)
 
 
-def _page(
+def fit_up_page(
     request: Request,
     number: int,
     typed: Mapping[str, str] | None = None,
     problems: Sequence[Problem] = (),
+    *,
+    asked: str = "",
 ) -> Response:
+    """The page of a fit-up; `asked` names the form that comes back as it was filled."""
     found = fitups.view(books_of(request), number)
     lead = frame_of(request).lead
+    talk = talk_of(books_of(request), number, site_of(request).clock())
+    asked = asked or ("outcome" if typed and ("outcome" in typed or "why" in typed) else "sweep")
     given = {
         "who": who_of(request),
         "unit": "thou" if lead == "in" else "mm",
@@ -254,9 +261,13 @@ def _page(
         typed=given,
         problems=problems,
         told=beside(problems),
-        problems_told=lines_of(problems),
-        asked="outcome" if "outcome" in given or "why" in given else "sweep",
+        problems_told=[
+            (f"{asked}-who" if name == "who" and asked != "sweep" else name, line)
+            for name, line in lines_of(problems)
+        ],
+        asked=asked,
         say_clock=say_clock,
+        talk=talk,
     )
 
 
@@ -264,23 +275,6 @@ def _as_advised(advice: fitups.Advice | None) -> dict[str, str]:
     if advice is None or advice.dowels_case is None or advice.dowels_answer is None:
         return {}
     return dowels_in.as_advised(advice.dowels_case, advice.dowels_answer)
-
-
-def _sentence(note: str) -> str:
-    return f"{note[0].upper()}{note[1:].removesuffix('.')}."
-
-
-def said_of(advice: fitups.Advice, lead: Lead) -> list[str]:
-    """What a fitter is told: of his sweep, and then of the dowels or why there are none."""
-    said = [load("sweep").say(advice.sweep_answer, lead)]
-    if advice.dowels_answer is not None:
-        said.append(load("dowels").say(advice.dowels_answer, lead))
-    elif advice.without and advice.without != fitups.LEAVE:
-        if doubted(advice.sweep_answer):  # its sentence begins with what to do
-            said.append("No dowels before you have swept again.")
-        else:
-            said.append(_sentence(advice.without))
-    return said
 
 
 def advised(advice: fitups.Advice, lead: Lead) -> dict[str, Any]:

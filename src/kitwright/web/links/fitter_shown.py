@@ -17,9 +17,10 @@ from kitwright.pictures.answers import Picture, pictures_of
 from kitwright.shop import dowels_in, fitups, pilot_engagement
 from kitwright.shop.fitting import sweep_as_typed
 from kitwright.shop.fitup_course import WORDS, Course, pilot_answers
-from kitwright.shop.fitup_stages import STAGES, Field, Stage
-from kitwright.units import Lead, say_clock, say_length
-from kitwright.web.fitups import said_of
+from kitwright.shop.fitup_stages import BY_NAME, STAGES, Stage
+from kitwright.units import Lead, say_length
+from kitwright.web.fitup_said import said_of
+from kitwright.web.fitup_written import written
 from kitwright.web.pages import rendered
 from kitwright.worksheets.centring.sweep_case import SweepAnswer, SweepCase
 from kitwright.worksheets.declaration import load
@@ -28,6 +29,7 @@ from kitwright.worksheets.quality.conformity import ConformityCase
 from kitwright.worksheets.reading import read
 
 _PILOT_U95: Final = 1e-6
+_DOWELS: Final = BY_NAME["dowels"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,7 +114,7 @@ def shown_at(course: Course, stage: Stage, lead: Lead) -> Shown:
     if record is None:
         return Shown()
     found = _SOLVED.get(stage.name, _list)(course, stage, record, lead)
-    return replace(found, written=tuple(_written(stage, record.said_json)), record=record)
+    return replace(found, written=tuple(written(stage, record.said_json)), record=record)
 
 
 def _list(course: Course, stage: Stage, record: Record, lead: Lead) -> Shown:
@@ -173,7 +175,7 @@ def _bore(course: Course, stage: Stage, record: Record | None, lead: Lead) -> Sh
             said=(*said, *_next_best(course, said)),
             verdict=sweep.verdict,
             pictures=tuple(drawn),
-            written=() if record is None or shops else tuple(_written(stage, record.said_json)),
+            written=() if record is None or shops else tuple(written(stage, record.said_json)),
             how=sweep.how,
             assumed=tuple(sweep.assumed),
             record=None if shops else record,
@@ -184,7 +186,7 @@ def _bore(course: Course, stage: Stage, record: Record | None, lead: Lead) -> Sh
     return Shown(
         said=("A later sweep counts in its place.", f"It said: {load('sweep').say(answer, lead)}"),
         verdict=answer.verdict,
-        written=tuple(_written(stage, record.said_json)),
+        written=tuple(written(stage, record.said_json)),
         record=record,
     )
 
@@ -255,22 +257,8 @@ def _dowels(course: Course, record: Record | None, lead: Lead) -> Shown:
             pictures = tuple(
                 pictures_of("dowels", advice.dowels_case, advice.dowels_answer, lead=lead)
             )[::-1]
-    written = () if record is None else tuple(_dowels_written(record.said_json))
-    return Shown(said=said, pictures=pictures, written=written, record=record)
-
-
-def _dowels_written(said: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    for name in "ab":
-        size = str(said.get(f"{name}_size") or dowels_in.PLAIN)
-        slot = str(said.get(f"{name}_clock_deg") or "").strip()
-        if size == dowels_in.PLAIN or not slot:
-            yield f"Dowel {name}", size
-            continue
-        hour = say_clock(float(slot.removesuffix("°")))
-        yield f"Dowel {name}", f"{size}, slot at {hour} ({slot.removesuffix('°')}°)"
-
-
-# ── what was written ─────────────────────────────────────────────────────────────────────
+    wrote = () if record is None else tuple(written(_DOWELS, record.said_json))
+    return Shown(said=said, pictures=pictures, written=wrote, record=record)
 
 
 def _of_face(stage: Stage, record: Record, answer: SweepAnswer, lead: Lead) -> Sequence[Picture]:
@@ -279,37 +267,3 @@ def _of_face(stage: Stage, record: Record, answer: SweepAnswer, lead: Lead) -> S
     typed.pop("together", None)
     case = read(SweepCase, {"limit": f"{answer.limit_mm!r} mm", **typed})
     return pictures_of("sweep", case, answer, lead=lead)
-
-
-def _written(stage: Stage, said: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """Label and value of each field that was filled, as it was typed."""
-    unit = str(said.get("unit", ""))
-    if stage.works == "sweep":
-        places = ", ".join(
-            f"{'12 again' if clock == 360 else _hour(clock)} {str(typed).replace('-', '−')}"
-            for clock, typed in said["readings"]
-        )
-        yield f"Readings, {unit}", places
-        yield "Graduation", f"{said.get('graduation')} {unit}"
-    for field in stage.fields:
-        value = said.get(field.name)
-        if value not in (None, "", [], False):
-            yield field.label, _value(field, value, unit)
-
-
-def _hour(clock_deg: float) -> str:
-    return say_clock(clock_deg).removesuffix(" o'clock").replace("half past ", "") + (
-        ":30" if "half" in say_clock(clock_deg) else ""
-    )
-
-
-def _value(field: Field, value: Any, unit: str) -> str:
-    if field.kind == "check":
-        return "yes"
-    if field.kind == "choice":
-        return dict(field.options).get(str(value), str(value))
-    if field.kind == "text":
-        return str(value)
-    coarse = "in" if unit == "thou" else unit
-    shown = ", ".join(str(each) for each in value if each) if field.kind == "lengths" else value
-    return f"{shown} {unit if field.kind == 'fine' else coarse}"
