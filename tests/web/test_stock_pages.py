@@ -227,6 +227,8 @@ def test_a_move_that_cannot_be_moves_nothing(
     assert line in text
     if field:
         assert f'id="{field}-error"' in text
+    for anchor in re.findall(r'<li><a href="#([^"]*)">', text):
+        assert f'id="{anchor}"' in text, "a line leads to its field, or nowhere"
     if typed.get("why"):
         assert f'value="{typed["why"]}"' in text, "the form comes back as it was filled"
     assert free_of(demo_books, "P-04") == 1

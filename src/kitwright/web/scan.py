@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Final
 from urllib.parse import quote
 
 from fastapi import APIRouter
@@ -27,6 +28,9 @@ from kitwright.web.shop_state import (
 )
 
 router = APIRouter(include_in_schema=False)
+
+_FIELDS: Final = frozenset({"count", "why", "who", "on", "undo_why", "undo_who"})
+"""What a fault can be mended in; the rest is of the thing itself."""
 
 
 @router.get("/scan")
@@ -134,5 +138,7 @@ def _page(
         send_key=send_key(),
         day=today_of(request),
         told=beside(problems),
-        problems_told=lines_of(problems),
+        problems_told=[
+            (where if where in _FIELDS else "", line) for where, line in lines_of(problems)
+        ],
     )
