@@ -51,9 +51,11 @@ def read_rate(text: object, *, where: str = "") -> Fraction:
     InputError
         It is anything else.
     """
-    if not isinstance(text, str) or not RATE.fullmatch(text) or not Fraction(text):
-        given = f'"{str(text)[:40]}" is not a rate'
-        raise InputError(where, given, 'write it as text above zero, "1.0842"')
+    shown = f'"{str(text)[:40]}"'
+    if not isinstance(text, str):
+        raise InputError(where, f"{shown} is not text", 'write it as "1.0842"')
+    if not RATE.fullmatch(text) or not Fraction(text):
+        raise InputError(where, f"{shown} is not a rate", 'write it above zero, as "1.0842"')
     return Fraction(text)
 
 

@@ -16,7 +16,7 @@ from kitwright.errors import InputError
 from kitwright.money import read_rate
 
 DAY = date(2026, 1, 5)
-AS_TEXT = 'write it as text above zero, "1.0842"'
+AS_TEXT = 'write it above zero, as "1.0842"'
 
 
 def add(workshop, source, target, rate, day=DAY):
@@ -64,7 +64,7 @@ def test_a_line_is_neither_changed_nor_removed(workshop):
         (("EUR", "EUR", "1"), "target: EUR in itself; name another currency"),
         (("EUR", "USD", "0.00"), f'rate: "0.00" is not a rate; {AS_TEXT}'),
         (("EUR", "USD", "1,08"), f'rate: "1,08" is not a rate; {AS_TEXT}'),
-        (("EUR", "USD", 1.08), f'rate: "1.08" is not a rate; {AS_TEXT}'),
+        (("EUR", "USD", 1.08), 'rate: "1.08" is not text; write it as "1.0842"'),
         (("EUR", "USD", "nan"), f'rate: "nan" is not a rate; {AS_TEXT}'),
         (
             ("EUR", "USD", "1", date(2031, 1, 1)),

@@ -21,7 +21,8 @@ Check = Callable[[Page], None]
 NOW = datetime.datetime(2026, 5, 4, 15, tzinfo=datetime.UTC)
 PAGES = [
     "/", "/batches", "/batches/4", "/batches/3", "/bells/HC-0140", "/bells/HC-0101", "/fit-ups",
-    "/labels?batch=4", "/labels", "/fit-ups/11", "/orders", "/kits", "/conversions", "/rules", "/rules/1",
+    "/labels?batch=4", "/labels", "/fit-ups/11", "/orders", "/kits", "/rates", "/conversions",
+    "/rules", "/rules/1",
     "/stock", "/stock?at=2026-04-16", "/stock/parts/4", "/stock/crates/5", "/scan",
     "/scan?what=HC-0102", "/scan?what=P-04", "/scan?what=CR-05", "/scan?what=nothing",
 ]  # fmt: skip

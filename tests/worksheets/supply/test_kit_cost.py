@@ -228,8 +228,8 @@ def bad(change: Any) -> list[str]:
             'shared[4].part: "nut" is not listed; list it among the parts',
         ),
         (
-            lambda c: c["shared"][1].update(alternatives=["nut"]),
-            'shared[1].alternatives: "nut" is not listed; list it among the parts',
+            lambda c: c["shared"][1].update(alternative="nut"),
+            'shared[1].alternative: "nut" is not listed; list it among the parts',
         ),
         (
             lambda c: c["parts"].append({"name": "nut"}),
@@ -262,11 +262,11 @@ def bad(change: Any) -> list[str]:
         ),
         (
             lambda c: c["rates"][0].update(rate=1.0842),
-            'rates[0].rate: "1.0842" is not a rate; write it as text above zero, "1.0842"',
+            'rates[0].rate: "1.0842" is not text; write it as "1.0842"',
         ),
         (
             lambda c: c["rates"][0].update(rate="0.0"),
-            'rates[0].rate: "0.0" is not a rate; write it as text above zero, "1.0842"',
+            'rates[0].rate: "0.0" is not a rate; write it above zero, as "1.0842"',
         ),
         (
             lambda c: c["rates"][0].update(date="20.2.2026"),

@@ -221,12 +221,12 @@ def _alternatives(till: Till, case: KitCostCase, bill: Bill) -> Iterator[Alterna
     users += [(part.name, part.made_of) for part in case.parts]
     for name, rows in users:
         for row in rows:
-            for other in row.alternatives:
-                saved = bill.cost_of_one(row.part) - bill.cost_of_one(other)
+            if row.alternative is not None:
+                saved = bill.cost_of_one(row.part) - bill.cost_of_one(row.alternative)
                 yield AlternativeRow(
                     of=name,
                     part=row.part,
-                    alternative=other,
+                    alternative=row.alternative,
                     saves=till.price(round(saved * row.count)),
                 )
 
@@ -273,11 +273,9 @@ def say(answer: KitCostAnswer, lead: Lead) -> str:
     said = []
     for row in answer.variants[:_SAID]:
         share = "" if row.margin_share is None else f" ({say_chance(row.margin_share)})"
-        said.append(
-            f"{_named(row.variant)} costs {row.cost.text} and leaves {row.margin.text}{share}"
-        )
+        said.append(f"{row.variant} costs {row.cost.text} and leaves {row.margin.text}{share}")
     more = len(answer.variants) - _SAID
-    sentence = "; ".join(said) + (f"; and {more} more" if more > 0 else "") + "."
+    sentence = _named("; ".join(said)) + (f"; and {more} more" if more > 0 else "") + "."
     if answer.steps:
         step = max(answer.steps, key=lambda row: abs(row.price_step.exact))
         sentence += f" {_named(step.variant)} is sold for {_more(step.price_step)} than {step.base}"

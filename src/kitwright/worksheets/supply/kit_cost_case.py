@@ -94,13 +94,11 @@ class RatePart(Part):
 
 
 class UsePart(Part):
-    """So many of a part, and what could stand in its place."""
+    """So many of a part, and another that could stand in its place."""
 
     part: Name = Field(description="Part")
     count: Count = Field(default=1, description="Count")
-    alternatives: list[Name] = Field(
-        default_factory=list, max_length=20, description="Or in its place"
-    )
+    alternative: Name | None = Field(default=None, description="Or in its place")
 
 
 class PartPart(Part):

@@ -18,7 +18,7 @@ oldest_rate_days = 30
 
 # Parts that every variant has; an assembly brings its own parts with it.
 shared = [
-  {part = "hydraulic release bearing", alternatives = ["cable release"]},
+  {part = "hydraulic release bearing", alternative = "cable release"},
   {part = "bell bolt set"},
   {part = "dowel, plain", count = 2},
   {part = "mount kit"},

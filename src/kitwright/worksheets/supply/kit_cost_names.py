@@ -76,7 +76,6 @@ def _unknown(where: str, rows: Sequence[UsePart], parts: set[str]) -> Iterator[P
         if row.part not in parts:
             here = f"{where}[{number}].part"
             yield Problem(here, f'"{row.part}" is not listed', "list it among the parts")
-        for name in row.alternatives:
-            if name not in parts:
-                here = f"{where}[{number}].alternatives"
-                yield Problem(here, f'"{name}" is not listed', "list it among the parts")
+        if row.alternative is not None and row.alternative not in parts:
+            here = f"{where}[{number}].alternative"
+            yield Problem(here, f'"{row.alternative}" is not listed', "list it among the parts")

@@ -172,7 +172,7 @@ def say(answer: LotPlanAnswer, lead: Lead) -> str:
     if unsure:
         worst = max(unsure, key=lambda row: row.chance_unmet or 0)
         said += (
-            f" Fewer good bells than needed come of the lot in period {worst.period} "
+            f" The lot of period {worst.period} brings fewer good bells than needed "
             f"{say_chance(worst.chance_unmet or 0)} of the time: send more, or expect to wait."
         )
     return said
