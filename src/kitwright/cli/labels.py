@@ -36,7 +36,7 @@ _ABOUT = {
 def _layout_options(command: Any) -> Any:
     for name, usual in reversed(list(FIELDS.items())):
         flag = f"--{name.replace('_', '-')}"
-        option = click.option(flag, default="", help=_ABOUT[name], show_default=usual or False)
+        option = click.option(flag, default=usual, help=_ABOUT[name], show_default=bool(usual))
         command = option(command)
     return command
 
