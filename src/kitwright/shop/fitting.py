@@ -145,7 +145,10 @@ def _note(connection: Connection, fit_up_id: int, item: Item, entry: Entry) -> N
 
 def _said(item: Item) -> str:
     """The note with the stage at which it was written."""
-    said = str(item.values.get("said") or "").strip()
+    said = item.values.get("said")
+    if not isinstance(said, str):
+        raise InputError("note", "missing", "write what you want to know")
+    said = said.strip()
     stage = BY_NAME.get(str(item.values.get("at")))
     return f"{stage.title}: {said}" if stage is not None and said else said
 

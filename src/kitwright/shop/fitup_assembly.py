@@ -6,6 +6,7 @@ from typing import Final
 
 from kitwright.shop.fitup_stage import DUST, FIGURE, NO_DRAWING, NO_HANGING, PASSES, Field, Stage
 from kitwright.worksheets.centring.cautions import BY_HAND, MAKERS, STANDS
+from kitwright.worksheets.depth.release_gap_said import BOTH_WAYS, FLUID
 
 ASSEMBLY: Final = (
     Stage(
@@ -67,7 +68,7 @@ ASSEMBLY: Final = (
             "the gap is outside with every shim at hand",
             "readings at one finger differ by more than the dial of your gauge shows",
         ),
-        cautions=(MAKERS,),
+        cautions=(BOTH_WAYS, FLUID),
         fields=(
             Field(
                 name="face_to_fingers",

@@ -260,7 +260,7 @@ CENTRING: Final = (
             "the bore is out of round: no dowel cures that",
             "two sweeps say different things",
         ),
-        cautions=(MAKERS,),
+        cautions=(NO_DRESSING,),
     ),
     Stage(
         name="dowels",

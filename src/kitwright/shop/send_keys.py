@@ -16,7 +16,7 @@ from typing import Final
 
 from kitwright.errors import InputError
 
-STOCK: Final = 60
+STOCK: Final = 40
 """So many unused keys a page has after it was answered."""
 
 _RANDOM_BYTES: Final = 9

@@ -49,17 +49,20 @@ _DATA: Final = "[what the page is told]"
 
 def _plain(field: StageField) -> dict[str, Any]:
     """A field as the page's script builds it; what is usual is left out."""
-    usual = StageField(name="", label="", kind="text")
+    usual = StageField(name="", label="", kind="check")
     every = {**asdict(field), "options": [list(option) for option in field.options]}
     return {name: value for name, value in every.items() if value not in (getattr(usual, name), [])}
 
 
-_FIELDS: Final = {stage.name: [_plain(field) for field in stage.fields] for stage in STAGES} | {
+_FIELDS: Final[dict[str, Any]] = {
+    stage.name: [_plain(field) for field in stage.fields] for stage in STAGES
+} | {
+    "bore-again": "bore",  # has the same
     "dowels": [
         {"name": f"{name}_{part}", "label": f"{words} {name}{where}", "kind": kind}
         for name, where in (("a", ", on the left"), ("b", ", on the right"))
         for part, words, kind in (("size", "Dowel", "size"), ("clock_deg", "Slot of", "slot"))
-    ]
+    ],
 }
 
 
@@ -112,7 +115,6 @@ def document(request: Request, token: str) -> Response:
         "keys": send_keys.stock(link.token),
         "made": site_of(request).clock().isoformat(),
         "lead": lead,
-        "order": [stage.name for stage in STAGES],
         "fields": _FIELDS,
     }
     html = told.page.replace(_DATA, _for_page(data), 1)

@@ -57,12 +57,9 @@ def state_of(course: Course, lead: Lead) -> dict[str, Any]:
             stage=stage,
         )
         status = course.status[stage.name]
-        stages[stage.name] = {
-            "status": status,
-            "word": shown.verdict or WORDS[status],
-            "said": None if shown.record is None else shown.record.said_json,
-            **_piece(html),
-        }
+        said = {} if shown.record is None else {"said": shown.record.said_json}
+        word = shown.verdict or WORDS[status]
+        stages[stage.name] = {"status": status, "word": word, **said, **_piece(html)}
     notes = rendered("fitter-notes.html", notes=course.notes)
     from_shop = [note.id for note in course.notes if note.side == "shop"]
     return {
@@ -76,6 +73,8 @@ def state_of(course: Course, lead: Lead) -> dict[str, Any]:
 
 
 def _piece(html: str) -> dict[str, str]:
+    if not html:
+        return {"tag": ""}
     return {"tag": hashlib.sha256(html.encode()).hexdigest()[:10], "html": html}
 
 

@@ -8,6 +8,8 @@ const worksOf = (stage) => sectionOf(stage).dataset.works;
 const pick1 = (selector, within = document) => within.querySelector(selector);
 const every = (selector, within = document) => [...within.querySelectorAll(selector)];
 
+const fieldsOf = (stage) => (Array.isArray(told.fields[stage]) ? told.fields[stage] : fieldsOf(told.fields[stage]));
+
 function buildForm(stage, form) {
   const again = Boolean(state.stages[stage].said);
   const made = worksOf(stage) === "dowels" ? String(state.dowels.sizes) : `made ${again}`;
@@ -17,7 +19,7 @@ function buildForm(stage, form) {
   const head = worksOf(stage) === "sweep" ? "More about this sweep" : "Write down";
   form.replaceChildren(
     el("h2", {}, head),
-    ...told.fields[stage].filter((field) => !field.again || again).map((field) => buildField(stage, field)),
+    ...fieldsOf(stage).filter((field) => !field.again || again).map((field) => buildField(stage, field)),
     el("p", { class: "error", "data-error-all": true, hidden: true }),
   );
 }
@@ -25,7 +27,7 @@ function buildForm(stage, form) {
 const errorLine = () => el("p", { class: "error", "data-error": true, hidden: true });
 
 function buildField(stage, field) {
-  const { name, label, kind, needed, help } = field;
+  const { name, label, kind = "check", needed, help } = field;
   const id = `${stage}-${name}`;
   const about = { name, "data-kind": kind, "data-needed": Boolean(needed) };
   const line = (...parts) => el("div", { class: "line", "data-field": name }, ...parts, errorLine());

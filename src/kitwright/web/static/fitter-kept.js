@@ -59,7 +59,7 @@ function adopt(answer) {
     const before = state;
     state = answer;
     const whole = (piece, old) => {
-      if (piece.html === undefined) piece.html = old?.html ?? "";
+      piece.html ??= piece.tag ? (old?.html ?? "") : "";
     };
     for (const [name, piece] of Object.entries(state.stages)) whole(piece, before?.stages[name]);
     whole(state.notes, before?.notes);
@@ -70,8 +70,8 @@ function adopt(answer) {
 }
 
 const pieces = () => (state ? [...Object.values(state.stages), state.notes] : []);
-const seenTags = () => pieces().map((piece) => piece.tag);
-const wantedKeys = () => Math.max(0, Math.min(60, 60 - kept().keys.length));
+const seenTags = () => pieces().flatMap((piece) => piece.tag || []);
+const wantedKeys = () => Math.max(0, 40 - kept().keys.length);
 
 // A page that comes out of the phone's own store has old keys and old news: neither is taken twice.
 function begin() {

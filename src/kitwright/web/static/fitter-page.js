@@ -1,7 +1,7 @@
 "use strict";
 // The page itself: one step at a time, its form, what stands and what waits there, and the way on.
 
-const ORDER = told.order;
+const ORDER = every("section.stage").map((section) => section.dataset.stage);
 const TO_DO = ["open", "again", "stop"];
 const root = document.documentElement;
 const titleOf = (stage) => pick1("h1", sectionOf(stage)).textContent;
@@ -218,7 +218,7 @@ function showStage(stage, mode, dialing) {
   }
   const form = formOf(stage);
   buildForm(stage, form);
-  form.hidden = mode !== "form" || dialing || !told.fields[stage].length;
+  form.hidden = mode !== "form" || dialing || !fieldsOf(stage).length;
   if (mode === "form") {
     fill(stage);
     showProblems(stage);
@@ -469,6 +469,11 @@ document.addEventListener("click", (event) => {
 window.addEventListener("hashchange", arrive);
 dark.addEventListener("change", show);
 
+pick1(".steps").append(
+  ...ORDER.map((name) =>
+    el("li", {}, el("button", { type: "button", "data-go": name }, titleOf(name), el("span", { "data-state-of": name }))),
+  ),
+);
 begin();
 show();
 listen();

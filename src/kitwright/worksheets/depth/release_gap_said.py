@@ -24,26 +24,29 @@ SOURCES: Final = (
     "About 0.150 in with one disc, 0.200 in with two: common practice, no source",
 )
 
+BOTH_WAYS: Final = Caution(
+    "WARNING",
+    "No gap when worn and the clutch slips and burns; too much gap and the bearing can run past "
+    "its stroke, lose its fluid and leave you without a clutch. The figures of the makers of "
+    "bearing and clutch come before any shown here.",
+)
+FLUID: Final = Caution(
+    "CAUTION",
+    "Use only the fluid that the bearing's maker names; keep it off skin, eyes and paint.",
+)
+
 CAUTIONS: Final = (
     Caution(
         "DANGER",
         "The car stands on stands rated for it, on hard level ground, wheels chocked; the gearbox "
         "hangs on a jack made for it. Never work under a car on a jack alone.",
     ),
-    Caution(
-        "WARNING",
-        "No gap when worn and the clutch slips and burns; too much gap and the bearing can run "
-        "past its stroke, lose its fluid and leave you without a clutch. The figures of the makers "
-        "of bearing and clutch come before any shown here.",
-    ),
+    BOTH_WAYS,
     Caution(
         "WARNING",
         "Stop and ask if the gearbox does not go home by hand: never draw it up with its bolts.",
     ),
-    Caution(
-        "CAUTION",
-        "Use only the fluid that the bearing's maker names; keep it off skin, eyes and paint.",
-    ),
+    FLUID,
 )
 
 EXAMPLE: Final = """
