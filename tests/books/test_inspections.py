@@ -123,7 +123,8 @@ def test_evidence_is_of_the_bell_itself(workshop):
             decisions.decide_many(
                 c, [first, second], "release", workshop.entry(), inspection_ids=[numbers[0], None]
             )
-        assert bare.value.lines == [f"bell {second}: no measurement of it is named; import its inspection"]
+        told = f"bell {second}: no measurement of it is named; import its inspection"
+        assert bare.value.lines == [told]
         decisions.decide_many(
             c, [first, second], "release", workshop.entry(), inspection_ids=numbers[:2]
         )
