@@ -74,6 +74,8 @@ class BellMesh:
     node_at: Ints
     """(2 a + 1, 2 b, 2 c + 1): node at each place of the grid and half way between; -1 none."""
     lines: Lines
+    alone: NDArray[np.bool_]
+    """(e,): elements that touch others along one axis at most, as in a narrow post."""
     inside: int
     """The layer of nodes, of `node_at`'s last axis, that is the wall's inner face."""
 
@@ -219,7 +221,9 @@ def mesh(shape: BellShape, lines: Lines) -> BellMesh:
         raise InputError(
             "mesh", f"{len(cells)} elements, at most {MOST_ELEMENTS}", "take a coarser mesh"
         )
-    _check_whole(filled)
+    beside = _beside(filled)
+    _check_whole(filled, beside)
+    touched = [both | np.roll(both, 1, axis=axis) for axis, both in enumerate(beside)]
     count = len(lines.round_rad)
     places = 2 * cells[:, None, :] + OFFSETS[None]
     places[..., 1] %= 2 * count
@@ -235,6 +239,7 @@ def mesh(shape: BellShape, lines: Lines) -> BellMesh:
         cells=cells,
         node_at=node_at,
         lines=lines,
+        alone=(np.sum(touched, axis=0) <= 1)[filled],
         inside=2 * layers.inside,
     )
     _check_slender(found)
@@ -381,22 +386,31 @@ def _places(
     )
 
 
-def _check_whole(filled: NDArray[np.bool_]) -> None:
-    """Refuse a bell in pieces: cells hold together by their faces."""
-    if not filled.any():
-        raise InputError("openings", "nothing of the bell is left", "give smaller openings")
-    number = np.cumsum(filled).reshape(filled.shape) - 1
-    pairs = []
+def _beside(filled: NDArray[np.bool_]) -> list[NDArray[np.bool_]]:
+    """For each axis: which cells have a neighbour on its far side; round it the last meets the
+    first."""
+    found = []
     for axis in range(3):
-        beside = np.roll(filled, -1, axis=axis)
-        both = filled & beside
+        both = filled & np.roll(filled, -1, axis=axis)
         if axis != 1:
             last: list[slice | int] = [slice(None)] * 3
             last[axis] = -1
             both[tuple(last)] = False
-        pairs.append(np.stack([number[both], np.roll(number, -1, axis=axis)[both]]))
-    rows, columns = np.concatenate(pairs, axis=1)
+        found.append(both)
+    return found
+
+
+def _check_whole(filled: NDArray[np.bool_], beside: list[NDArray[np.bool_]]) -> None:
+    """Refuse a bell in pieces: cells hold together by their faces."""
     count = int(filled.sum())
+    if not count:
+        raise InputError("openings", "nothing of the bell is left", "give smaller openings")
+    number = np.cumsum(filled).reshape(filled.shape) - 1
+    pairs = [
+        np.stack([number[both], np.roll(number, -1, axis=axis)[both]])
+        for axis, both in enumerate(beside)
+    ]
+    rows, columns = np.concatenate(pairs, axis=1)
     graph = coo_array((np.ones(len(rows)), (rows, columns)), shape=(count, count))
     pieces, _ = connected_components(graph, directed=False)
     if pieces > 1:

@@ -137,7 +137,7 @@ def bell_modes(
     if not 1 <= count <= MOST_MODES:
         raise InputError("count", f"{count} modes", f"give 1 to {MOST_MODES}")
     found = mesh(shape, lines if lines is not None else lines_of([shape], spacing))
-    body = assemble(found.points_mm / 1e3, found.elements, material)
+    body = assemble(found.points_mm / 1e3, found.elements, material, alone=found.alone)
     held = None
     if support == "block face held":
         held = (3 * found.block_face[:, None] + np.arange(3)).ravel()

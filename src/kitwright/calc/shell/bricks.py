@@ -5,6 +5,9 @@ and middles of edges), in the order of `OFFSETS`. Stiffness is summed over 2 x 2
 not 3 x 3 x 3: with all points a thin curved wall comes out far too stiff (membrane locking), with
 these eight it does not [1]_. Mass is summed over 3 x 3 x 3 points.
 
+Eight points do not see six motions of an element that stands alone. Two elements side by side hold
+one another; a row of single elements does not, and such elements need all 27 points.
+
 References
 ----------
 .. [1] O. C. Zienkiewicz, R. L. Taylor, J. M. Too, Int. J. Numer. Methods Eng. 3 (1971) 275-290,
@@ -14,6 +17,7 @@ References
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -80,7 +84,13 @@ class Assembled:
     mass_kg: float
 
 
-def assemble(points_m: ArrayLike, elements: Ints, material: Isotropic) -> Assembled:
+def assemble(
+    points_m: ArrayLike,
+    elements: Ints,
+    material: Isotropic,
+    *,
+    alone: NDArray[np.bool_] | None = None,
+) -> Assembled:
     """Stiffness and mass of a body.
 
     Parameters
@@ -88,6 +98,8 @@ def assemble(points_m: ArrayLike, elements: Ints, material: Isotropic) -> Assemb
     points_m : array_like, shape (n, 3)
     elements : integer array, shape (e, 20)
         Nodes of each element in the order of `OFFSETS`, right-handed.
+    alone : boolean array, shape (e,)
+        Elements of a row one element wide and high, which take all 27 points; none by default.
 
     Raises
     ------
@@ -100,11 +112,10 @@ def assemble(points_m: ArrayLike, elements: Ints, material: Isotropic) -> Assemb
     weights = np.zeros(len(pattern.indices))
     root = np.linalg.cholesky(material.stiffness_pa()).astype(float)
     total = 0.0
-    for start in range(0, len(elements), _AT_ONCE):
-        part = slice(start, start + _AT_ONCE)
-        at = points[elements[part]]
-        where = places[part].ravel()
-        stiff = _stiffness(at, root)
+    for rule, chosen in _by_rule(len(elements), alone):
+        at = points[elements[chosen]]
+        where = places[chosen].ravel()
+        stiff = _stiffness(at, root, rule)
         for d in range(9):
             blocks[:, d] += np.bincount(where, stiff[..., d].ravel(), minlength=len(blocks))
         mass = _mass(at, material.density_kg_m3)
@@ -120,6 +131,14 @@ def assemble(points_m: ArrayLike, elements: Ints, material: Isotropic) -> Assemb
     mass_matrix = square(diagonal)
     mass_matrix.eliminate_zeros()
     return Assembled(stiffness=square(blocks.reshape(-1, 3, 3)), mass=mass_matrix, mass_kg=total)
+
+
+def _by_rule(count: int, alone: NDArray[np.bool_] | None) -> Iterator[tuple[int, Ints]]:
+    """Elements to be taken at once, and the points along each axis that their stiffness takes."""
+    whole = np.zeros(count, dtype=bool) if alone is None else alone
+    for rule, chosen in ((2, np.flatnonzero(~whole)), (3, np.flatnonzero(whole))):
+        for start in range(0, len(chosen), _AT_ONCE):
+            yield rule, chosen[start : start + _AT_ONCE]
 
 
 def _pattern(elements: Ints, count: int) -> tuple[Any, Ints]:
@@ -177,9 +196,9 @@ def _jacobian(at: Floats, slopes: Floats) -> tuple[Floats, Floats]:
     return jacobian, volume
 
 
-def _stiffness(at: Floats, root: Floats) -> Floats:
+def _stiffness(at: Floats, root: Floats, rule: int) -> Floats:
     """(e, 20, 20, 9): stiffness between the nodes of each element."""
-    places, weights = _gauss(2)
+    places, weights = _gauss(rule)
     slopes = shape_functions(places)[1]
     jacobian, volume = _jacobian(at, slopes)
     by_place = np.linalg.solve(jacobian, np.broadcast_to(slopes, (*jacobian.shape[:2], 3, 20)))
