@@ -24,7 +24,16 @@ from kitwright.errors import FaultError, InputError
 
 Paper = Literal["a4", "us-letter"]
 Standard = Literal["ua-1"]
-Template = Literal["worksheet", "certificate", "fit-up", "labels", "buyers-sheet", "batch"]
+Template = Literal[
+    "worksheet",
+    "certificate",
+    "fit-up",
+    "fit-up-blank",
+    "kit-slip",
+    "labels",
+    "buyers-sheet",
+    "batch",
+]
 
 _PACKAGE: Final = Path(str(files("kitwright")))
 _TEMPLATES: Final = _PACKAGE / "paper" / "templates"
