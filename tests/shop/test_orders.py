@@ -90,13 +90,17 @@ def test_a_bell_that_an_earlier_order_waits_for_is_not_given_away(counter: _Coun
     already = waiting(counter)
     for number in range(len(counter.free) - already):
         counter.wait(f"W-{number}")
-    counter.plan("B-90", 1, TODAY + datetime.timedelta(days=30))
+    none = counter.take("N-0")
+    assert (none.serial, none.promised_for, none.order.state) == (None, None, "open")
+    assert "no batch is under way" in " ".join(none.rests_on)
+    counter.plan("B-90", 12, TODAY + datetime.timedelta(days=30))
     taken = counter.take("N-1")
     assert taken.serial is None
-    assert taken.promised_for == TODAY + datetime.timedelta(days=30)
-    after = counter.take("N-2")
-    assert (after.serial, after.promised_for, after.order.state) == (None, None, "open")
-    assert "no batch" in after.rests_on
+    assert taken.promised_for is not None
+    assert taken.promised_for > TODAY + datetime.timedelta(days=30)  # no batch is that punctual
+    assert taken.chance is not None
+    assert taken.chance >= 0.9
+    assert "batch B-90, 12 bells due" in " ".join(taken.rests_on)
 
 
 def test_what_nobody_waits_for_is_given_at_once(counter: _Counter) -> None:
@@ -105,13 +109,19 @@ def test_what_nobody_waits_for_is_given_at_once(counter: _Counter) -> None:
         counter.wait(f"W-{number}")
     taken = counter.take("N-1")
     assert taken.serial in counter.free
-    assert taken.promised_for == TODAY
+    # The bell is there; the day is the one by which the parts of its kit will be.
+    assert taken.promised_for is not None
+    assert taken.promised_for > TODAY
+    assert {each.name for each in taken.short} <= {
+        words.partition(",")[0] for words in taken.rests_on
+    } | {"dowel, plain, 16 mm", "bolts and washers, set"}
 
 
-def test_an_overdue_batch_promises_nothing(counter: _Counter) -> None:
+def test_an_overdue_batch_is_not_promised_for_a_day_that_is_past(counter: _Counter) -> None:
     for number in range(len(counter.free)):
         counter.wait(f"W-{number}")
     counter.plan("B-90", 100, TODAY - datetime.timedelta(days=3))
     taken = counter.take("N-1")
-    assert (taken.promised_for, taken.order.state) == (None, "open")
-    assert "B-90 is overdue" in taken.rests_on
+    assert taken.promised_for is not None
+    assert taken.promised_for > TODAY
+    assert "overdue" in " ".join(taken.rests_on)

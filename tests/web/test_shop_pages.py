@@ -34,7 +34,7 @@ PAGES = {
     "/bells/HC-0012": ["Scrapped", "bore cannot be brought back"],
     "/fit-ups": ["Fit-up 11", "line-honed", "succeeded"],
     "/fit-ups/11": ["10 o&#39;clock", "DANGER", "The fitter"],
-    "/orders": ["O-103", "2026-05-21", "certified steel bell", "3\u202f840.00 USD"],
+    "/orders": ["O-103", "2026-06-10", "certified steel bell", "3\u202f840.00 USD"],
     "/kits": ["Heron six-speed kit", "release bearing", "43"],
     "/conversions": [
         "Pendrake V8 5.6",

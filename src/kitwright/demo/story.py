@@ -239,7 +239,7 @@ class _Story:
         for each in taken:
             day = each.promised_for
             when = "now" if each.serial else f"on {day.isoformat()}" if day else "on no day yet"
-            self.tell(f"Order {each.order.label}: {when} ({each.rests_on}).")
+            self.tell(f"Order {each.order.label}: {when} ({each.rests_on[0]}).")
         short = stock_view(self.books, today=self.calendar.today).short
         told = "; ".join(f"{line.short} {line.held.part.name}" for line in short)
         self.tell(f"Of their kit parts these are short: {told}.")

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
-from kitwright.books import conversions, kits, orders, standing, stock
-from kitwright.books.designs import revisions
+from kitwright.books import conversions, kits, orders, standing
 from kitwright.books.entries import Entry, Money
 from kitwright.books.opening import Books
 from kitwright.books.order_parts import Short
 from kitwright.books.shop import Party, parties
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
-from kitwright.errors import InputError
+from kitwright.errors import InputError, MoveError
+from kitwright.shop import promising
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +29,9 @@ class Taken:
     order: orders.Order
     serial: str | None
     promised_for: datetime.date | None
-    rests_on: str
+    chance: float | None
+    """That the day holds."""
+    rests_on: tuple[str, ...]
     short: tuple[Short, ...] = ()
 
 
@@ -43,14 +45,32 @@ def take_order(
     today: datetime.date,
     car_id: int | None = None,
     option_ids: Sequence[int] = (),
+    past_gate: str = "",
 ) -> Taken:
     """Take an order at the variant's price with its options, and promise what can be held.
 
-    A released bell that no earlier order waits for is allocated at once and promised for today.
-    Else the order waits its turn for the batch that brings a bell for it, and is promised that
-    batch's day. Without such a batch, or when its day is past, it stays open and promises nothing.
+    A released bell that no earlier order waits for is allocated at once. The day promised is the
+    earliest that holds with the shop's wanted chance; what it rests on is kept. Where no day does,
+    the order stays open and promises nothing.
+
+    Parameters
+    ----------
+    past_gate
+        Why a bell alone is sold although the bells are held back for kits.
+
+    Raises
+    ------
+    MoveError
+        A bell alone, while bells are held back for kits and no reason is given.
     """
     with books.writing() as connection:
+        asked = promising.quote(connection, variant_id, today)
+        if asked.gate_shut and not past_gate.strip():
+            raise MoveError(
+                "gate",
+                f"{asked.gate.reserve} bells are held back for kits, none may be sold loose today",
+                "wait until it opens, or say why it is sold all the same",
+            )
         number = orders.open_order(
             connection,
             label,
@@ -62,29 +82,21 @@ def take_order(
             option_ids=option_ids,
         )
         opened = orders.get_order(connection, number)
+        quoted = promising.of_order(connection, number, today)
         free = free_bells(connection, opened.design_id)
         ahead = _waiting_before(connection, opened)
-        serial, day, short = None, None, list[Short]()
-        if len(free) > ahead:
-            serial, day = free[ahead].serial, today
-            orders.promise(connection, number, today, entry)
-            short = orders.allocate(connection, number, serial, entry)
-            rests_on = f"bell {serial}, released and on the shelf"
-        else:
-            batch = batch_for(connection, opened)
-            if batch is None:
-                rests_on = "no batch is planned that has a bell to spare"
-            elif batch.due < today:
-                rests_on = f"batch {batch.label} is overdue, due {batch.due.isoformat()}"
-            else:
-                day = batch.due
-                orders.promise(connection, number, day, entry)
-                rests_on = f"batch {batch.label}, due {batch.due.isoformat()}"
+        serial, short = None, list[Short]()
+        if quoted.answer.day is not None:
+            promising.keep(connection, number, quoted, entry, why=past_gate)
+            if len(free) > ahead:
+                serial = free[ahead].serial
+                short = orders.allocate(connection, number, serial, entry)
         return Taken(
             order=orders.get_order(connection, number),
             serial=serial,
-            promised_for=day,
-            rests_on=rests_on,
+            promised_for=quoted.answer.day,
+            chance=quoted.answer.chance,
+            rests_on=tuple(each.what for each in quoted.answer.rests_on),
             short=tuple(short),
         )
 
@@ -113,27 +125,6 @@ def free_bells(connection: Connection, design_id: int) -> list[Standing]:
         bell_now.c.state == "released",
         bell_now.c.place == "shelf",
     )
-
-
-def batch_for(connection: Connection, wanted: orders.Order) -> stock.Batch | None:
-    """The batch that has a bell for this order, orders served in turn and batches by their day.
-
-    Those before it are served from the shelf first. A planned or sent batch counts with all its
-    bells: what its yield will be is not asked here.
-    """
-    on_shelf = len(free_bells(connection, wanted.design_id))
-    ahead = max(0, _waiting_before(connection, wanted) - on_shelf)
-    own = {revision.id for revision in revisions(connection, wanted.design_id)}
-    coming = [
-        batch
-        for batch in stock.batches(connection)
-        if batch.revision_id in own and batch.state in ("planned", "sent")
-    ]
-    for batch in sorted(coming, key=lambda each: (each.due, each.id)):
-        if ahead < batch.count:
-            return batch
-        ahead -= batch.count
-    return None
 
 
 def _waiting_before(connection: Connection, wanted: orders.Order) -> int:

@@ -23,7 +23,7 @@ def solved(**given):
 def test_a_free_bell_is_promised_today_and_says_so():
     answer = solved(ahead=1, on_shelf=2)
     assert (answer.day, answer.chance) == (datetime.date(2026, 5, 4), 1.0)
-    assert answer.rests_on[0].what.startswith("2 free bells on the shelf, 1 orders before")
+    assert answer.rests_on[0].what.startswith("2 free bells on the shelf, 1 order before")
     assert [(each.source, each.chance) for each in answer.brings] == [("the shelf", 1.0)]
     assert load("promise").say(answer, "mm") == "Promise 2026-05-04; it holds with 100 %."
 

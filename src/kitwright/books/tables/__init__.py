@@ -37,6 +37,7 @@ from kitwright.books.tables.parts import (
     part_movement,
     sending,
 )
+from kitwright.books.tables.promises import loose_variant, promise_basis, supply_rule
 from kitwright.books.tables.rates import currency_rate
 from kitwright.books.tables.rules import rule, rule_line
 from kitwright.books.tables.samples import sample, sample_bell, sample_verdict
@@ -83,6 +84,7 @@ __all__ = [
     "link",
     "link_address",
     "link_withdrawal",
+    "loose_variant",
     "machine_axes",
     "metadata",
     "movement",
@@ -92,6 +94,7 @@ __all__ = [
     "part",
     "part_movement",
     "party",
+    "promise_basis",
     "revision",
     "revision_step",
     "rule",
@@ -101,6 +104,7 @@ __all__ = [
     "sample_verdict",
     "sending",
     "shop",
+    "supply_rule",
     "variant",
     "variant_option",
 ]

@@ -64,6 +64,7 @@ def promise(
     needed: Sequence[Needed] = (),
     wanted: float = 0.9,
     days: int = HORIZON,
+    law: Floats | None = None,
 ) -> Promise:
     """The earliest day held with the wanted chance.
 
@@ -74,6 +75,7 @@ def promise(
     coming : batches under way, in the order in which they serve
     needed : the kit's other parts
     wanted : chance with which the day must hold, above 0 and below 1
+    law : `arrived(coming)`, where many orders ask of the same batches
 
     Raises
     ------
@@ -86,7 +88,7 @@ def promise(
     if not 0 < wanted < 1:
         raise InputError("wanted", f"{wanted}", "give a chance between 0 and 1, as 0.9")
     short = ahead + 1 - on_shelf
-    bell = enough_by(short, coming, days=days)
+    bell = enough_by(short, coming, days=days, law=law)
     parts = np.ones(days + 1)
     for each in needed:
         parts *= _over(each.arrives.by, days)
@@ -107,11 +109,13 @@ def promise(
     )
 
 
-def enough_by(short: int, coming: Sequence[Coming], *, days: int = HORIZON) -> Floats:
+def enough_by(
+    short: int, coming: Sequence[Coming], *, days: int = HORIZON, law: Floats | None = None
+) -> Floats:
     """Chance, for each day from today, that at least `short` good bells have come by then."""
     if short <= 0:
         return np.ones(days + 1)
-    law = arrived(coming, days=days)
+    law = arrived(coming, days=days) if law is None else law
     return np.asarray(np.clip(law[:, short:].sum(axis=1), 0, 1))
 
 

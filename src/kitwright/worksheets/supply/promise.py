@@ -113,12 +113,13 @@ def _rising(ready: Floats) -> list[float]:
 def _rests_on(case: PromiseCase, found: Promise) -> Iterator[str]:
     """In words, what the day rests on."""
     if case.on_shelf > case.ahead:
-        yield f"{case.on_shelf} free bells on the shelf, {case.ahead} orders before this one"
+        free = _counted(case.on_shelf, "free bell")
+        yield f"{free} on the shelf, {_counted(case.ahead, 'order')} before this one"
     else:
         short = case.ahead + 1 - case.on_shelf
         yield (
-            f"{short} good bells still to come before this order has its own: {case.ahead} orders "
-            f"wait before it, {case.on_shelf} bells are free"
+            f"{_counted(short, 'good bell')} still to come before this order has its own: "
+            f"{_counted(case.ahead, 'order')} before it, {_counted(case.on_shelf, 'bell')} free"
         )
         brings = dict(found.brings)
         for each in sorted(case.batches, key=lambda each: each.due):
@@ -131,9 +132,10 @@ def _rests_on(case: PromiseCase, found: Promise) -> Iterator[str]:
                 if law.count
                 else "nothing is known of this machinist's days"
             )
+            overdue = ", overdue" if each.due < case.today else ""
             yield (
-                f"batch {each.name}, {each.count} bells due {each.due.isoformat()}, brings it "
-                f"with {say_chance(min(1.0, chance))}; {known}"
+                f"batch {each.name}, {each.count} bells due {each.due.isoformat()}{overdue}, "
+                f"brings it with {say_chance(min(1.0, chance))}; {known}"
             )
         if case.batches:
             law_good = yield_of(case.yield_history)
@@ -145,6 +147,10 @@ def _rests_on(case: PromiseCase, found: Promise) -> Iterator[str]:
             yield "no batch is under way that could bring one"
     for part in case.parts_short:
         yield f"{part.name}, {part.least} to {part.most} days, most likely {part.likely}"
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _assumed(case: PromiseCase) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kitwright.books.migrations.supply import parts, rates
+from kitwright.books.migrations.supply import parts, promises, rates
 
 revision = "0004"
 down_revision = "0003"
@@ -12,3 +12,4 @@ def upgrade() -> None:
     """Make the tables."""
     parts.create()
     rates.create()
+    promises.create()

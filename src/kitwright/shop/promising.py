@@ -1,0 +1,260 @@
+"""Promise days that hold: quote one, keep what it rests on, and watch which are in danger."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+from sqlalchemy import Connection
+
+from kitwright.books import kits, orders, promises
+from kitwright.books.entries import Entry
+from kitwright.books.opening import Books
+from kitwright.books.promises import Basis, SupplyRule
+from kitwright.calc.checks import Floats
+from kitwright.calc.supply.days import triangle
+from kitwright.calc.supply.promise import Coming, Needed, arrived, promise
+from kitwright.errors import MoveError
+from kitwright.shop.outlook import (
+    Supply,
+    hold_back_case,
+    promise_case,
+    short_parts,
+    supply_of,
+)
+from kitwright.worksheets.declaration import load
+from kitwright.worksheets.reading import read
+from kitwright.worksheets.supply.batches_coming import learned
+from kitwright.worksheets.supply.hold_back_case import HoldBackAnswer, HoldBackCase
+from kitwright.worksheets.supply.promise_case import PromiseAnswer, PromiseCase
+
+Outcome = Literal["holds", "doubtful", "in danger", "no day"]
+DOUBTFUL_BELOW: Final = 0.5
+"""A promised day that holds less often than not is in danger."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Quote:
+    """What can be promised for one more kit of a variant, and whether a bell may go alone."""
+
+    variant: kits.Variant
+    rule: SupplyRule
+    case: Mapping[str, Any]
+    answer: PromiseAnswer
+    gate_case: Mapping[str, Any]
+    gate: HoldBackAnswer
+    loose: bool
+    """The variant is a bell alone, so the gate counts."""
+
+    @property
+    def gate_shut(self) -> bool:
+        return self.loose and self.gate.loose_today < 1
+
+
+def quote(connection: Connection, variant_id: int, today: datetime.date) -> Quote:
+    """What can be promised today for one more order of this variant."""
+    variant = kits.get_variant(connection, variant_id)
+    rule = promises.get_rule(connection)
+    supply = supply_of(connection, variant.design_id, today)
+    case = promise_case(
+        supply,
+        ahead=len(supply.waiting),
+        parts_short=short_parts(connection, variant_id, _before(connection, None)),
+        chance=rule.chance,
+    )
+    gate_case = hold_back_case(supply, service=rule.service)
+    return Quote(
+        variant=variant,
+        rule=rule,
+        case=case,
+        answer=_solved("promise", PromiseCase, case),
+        gate_case=gate_case,
+        gate=_solved("hold-back", HoldBackCase, gate_case),
+        loose=variant_id in supply.loose,
+    )
+
+
+def _solved(name: str, kind: Any, case: Mapping[str, Any]) -> Any:
+    return load(name).solve(read(kind, dict(case)))
+
+
+def _before(connection: Connection, order_id: int | None) -> list[orders.Order]:
+    """Orders that take their parts before this one, or before one that is not booked yet."""
+    return [
+        each
+        for each in orders.orders(connection)
+        if each.state in ("open", "promised", "allocated")
+        and (order_id is None or each.id < order_id)
+    ]
+
+
+def of_order(connection: Connection, order_id: int, today: datetime.date) -> Quote:
+    """What can be promised today for an order that is booked and waits for its bell.
+
+    Raises
+    ------
+    MoveError
+        It does not wait.
+    """
+    found = orders.get_order(connection, order_id)
+    rule = promises.get_rule(connection)
+    supply = supply_of(connection, found.design_id, today)
+    place = [each.id for each in supply.waiting]
+    if order_id not in place:
+        raise MoveError(found.named, f"it is {found.state}", "only one that waits is promised")
+    short = short_parts(connection, found.variant_id, _before(connection, order_id), own=order_id)
+    case = promise_case(supply, ahead=place.index(order_id), parts_short=short, chance=rule.chance)
+    gate_case = hold_back_case(supply, service=rule.service)
+    return Quote(
+        variant=kits.get_variant(connection, found.variant_id),
+        rule=rule,
+        case=case,
+        answer=_solved("promise", PromiseCase, case),
+        gate_case=gate_case,
+        gate=_solved("hold-back", HoldBackCase, gate_case),
+        loose=found.variant_id in supply.loose,
+    )
+
+
+def keep(
+    connection: Connection, order_id: int, quoted: Quote, entry: Entry, *, why: str = ""
+) -> None:
+    """Promise the quoted day and keep what it rests on; another day than before needs a reason."""
+    day, chance = quoted.answer.day, quoted.answer.chance
+    if day is None or chance is None:
+        raise MoveError(f"order {order_id}", "no day can be held", "plan a batch first")
+    orders.promise(connection, order_id, day, entry, why=why)
+    promises.keep_basis(
+        connection,
+        order_id,
+        promised_for=day,
+        wanted=quoted.rule.chance,
+        chance=chance,
+        case=quoted.case,
+        rests_on=[each.what for each in quoted.answer.rests_on],
+        entry=entry,
+    )
+
+
+def promise_again(
+    books: Books, order_id: int, *, why: str, entry: Entry, today: datetime.date
+) -> Quote:
+    """Promise an order the day that can be held now, with the reason; the earlier one stays."""
+    with books.writing() as connection:
+        quoted = of_order(connection, order_id, today)
+        keep(connection, order_id, quoted, entry, why=why)
+        return quoted
+
+
+# ── the board ────────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True, kw_only=True)
+class Watched:
+    """An order that waits: what was promised, how surely that holds now, what could be today."""
+
+    order: orders.Order
+    place: int
+    """In its design's sequence, from 1."""
+    chance: float | None
+    """That the promised day holds; None where none was promised."""
+    earliest: datetime.date | None
+    """The day that holds now with the wanted chance."""
+    outcome: Outcome
+    slowest: str | None
+    basis: Basis | None
+    """What the promise rested on when it was made."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Board:
+    """Every promise that still has to be kept, those in danger first."""
+
+    today: datetime.date
+    rule: SupplyRule
+    watched: tuple[Watched, ...]
+
+    def of(self, *outcomes: Outcome) -> list[Watched]:
+        return [each for each in self.watched if each.outcome in outcomes]
+
+
+_URGENCY: Final[Mapping[Outcome, int]] = {"in danger": 0, "doubtful": 1, "no day": 2, "holds": 3}
+
+
+def board(books: Books, today: datetime.date) -> Board:
+    """How surely each promise holds, by what is known today."""
+    with books.reading() as connection:
+        rule = promises.get_rule(connection)
+        kept = promises.bases(connection)
+        booked = orders.orders(connection)
+        designs = sorted({each.design_id for each in booked if each.state in ("open", "promised")})
+        found = [
+            watched
+            for design_id in designs
+            for watched in _watched(connection, supply_of(connection, design_id, today), rule, kept)
+        ]
+    found.sort(key=lambda each: (_URGENCY[each.outcome], each.order.promised_for or today))
+    return Board(today=today, rule=rule, watched=tuple(found))
+
+
+def _watched(
+    connection: Connection, supply: Supply, rule: SupplyRule, kept: Mapping[int, Basis]
+) -> Iterator[Watched]:
+    case = read(PromiseCase, promise_case(supply, ahead=0, parts_short=[], chance=rule.chance))
+    coming = learned(case.batches, case.yield_history, case.today)
+    law = arrived(coming)
+    everyone = _before(connection, None)
+    for place, order in enumerate(supply.waiting):
+        before = [each for each in everyone if each.id < order.id]
+        short = short_parts(connection, order.variant_id, before, own=order.id)
+        yield _one(order, place, supply, short, coming, law, rule, kept.get(order.id))
+
+
+def _one(
+    order: orders.Order,
+    place: int,
+    supply: Supply,
+    short: Sequence[Mapping[str, Any]],
+    coming: Sequence[Coming],
+    law: Floats,
+    rule: SupplyRule,
+    basis: Basis | None,
+) -> Watched:
+    found = promise(
+        ahead=place,
+        on_shelf=supply.free,
+        coming=coming,
+        needed=[
+            Needed(
+                name=str(each["name"]),
+                arrives=triangle(each["least"], each["likely"], each["most"]),
+            )
+            for each in short
+        ],
+        wanted=rule.chance,
+        law=law,
+    )
+    chance = None
+    if order.promised_for is not None:
+        days = (order.promised_for - supply.today).days
+        chance = 0.0 if days < 0 else float(found.ready[min(days, len(found.ready) - 1)])
+    earliest = None if found.day is None else supply.today + datetime.timedelta(days=found.day)
+    return Watched(
+        order=order,
+        place=place + 1,
+        chance=chance,
+        earliest=earliest,
+        outcome=_outcome(chance, rule),
+        slowest=None if found.day == 0 else found.slowest or "the bell",
+        basis=basis,
+    )
+
+
+def _outcome(chance: float | None, rule: SupplyRule) -> Outcome:
+    if chance is None:
+        return "no day"
+    if chance >= rule.chance - 1e-9:
+        return "holds"
+    return "doubtful" if chance >= DOUBTFUL_BELOW else "in danger"
