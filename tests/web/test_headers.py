@@ -120,6 +120,7 @@ def test_the_policy_lets_nothing_in_from_elsewhere() -> None:
     assert policy.pop("frame-ancestors") == "'none'"
     assert policy.pop("base-uri") == "'none'"
     assert policy.pop("img-src") == "'self' data:"
+    assert policy.pop("media-src") == "'self' blob:"  # a recording that is not sent yet
     assert set(policy) == {"script-src", "style-src", "font-src", "connect-src", "form-action"}
     assert set(policy.values()) == {"'self'"}
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,6 +23,7 @@ _LARGEST_CASE: Final = 16_000_000
 @click.option("--example", is_flag=True, help="Print a commented case, ready to edit.")
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as one JSON object.")
 @click.option("--pdf", "pdf", metavar="FILE", help="Write the sheet to print.")
+@click.option("--sound", "sound", metavar="FILE", help="Write what can be listened to, as WAV.")
 @click.option(
     "--lead",
     type=click.Choice(["mm", "in"]),
@@ -30,7 +32,13 @@ _LARGEST_CASE: Final = 16_000_000
     help="The unit that is written first.",
 )
 def work(
-    name: str | None, case: str | None, example: bool, as_json: bool, pdf: str | None, lead: Lead
+    name: str | None,
+    case: str | None,
+    example: bool,
+    as_json: bool,
+    pdf: str | None,
+    sound: str | None,
+    lead: Lead,
 ) -> None:
     """Solve the worksheet NAME for CASE, a .toml or .json file (- reads JSON from standard input).
 
@@ -49,8 +57,13 @@ def work(
         raise InputError("CASE", "missing", f"try `kitwright work {name} --example > case.toml`")
     from kitwright.worksheets.reading import read  # noqa: PLC0415
 
-    given = read(worksheet.case, read_case_file(case))
+    given = read(worksheet.case, read_case_file(case), files=files_beside(case))
+    if sound is not None and worksheet.sounds is None:
+        raise InputError("--sound", f"{name} has nothing to listen to", "leave it out")
     answer = worksheet.solve(given)
+    if sound is not None and worksheet.sounds is not None:
+        _write(sound, worksheet.sounds(given, answer)[0].wav)
+        click.echo(f"wrote {sound}", err=as_json)
     if pdf is not None:
         from kitwright.paper.worksheet_sheet import worksheet_pdf  # noqa: PLC0415
 
@@ -60,7 +73,7 @@ def work(
         from kitwright.worksheets.writing import flat  # noqa: PLC0415
 
         click.echo(json.dumps(flat(worksheet, answer), ensure_ascii=False, allow_nan=False))
-    elif pdf is None:
+    elif pdf is None and sound is None:
         from kitwright.cli.terminal import answer_text  # noqa: PLC0415
 
         click.echo(answer_text(worksheet, answer, lead=lead))
@@ -92,6 +105,19 @@ def read_case_file(case: str) -> Any:
     except OSError as error:
         raise FileError(case, f"cannot be read: {error.strerror}", "check the name") from None
     return from_json(text, where=case) if path.suffix == ".json" else from_toml(text, where=case)
+
+
+def files_beside(case: str) -> Callable[[str], bytes]:
+    """How the files that a case names are opened: their paths start where the case lies, or here
+    where it comes from standard input."""
+    folder = Path() if case == "-" else Path(case).parent
+
+    def opened(name: str) -> bytes:
+        from kitwright.files.incoming import read_bytes  # noqa: PLC0415 - few cases name a file
+
+        return read_bytes(folder / name)
+
+    return opened
 
 
 def _decoded(data: bytes, where: str) -> str:

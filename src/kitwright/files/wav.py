@@ -26,6 +26,8 @@ class Sound:
     samples: NDArray[np.float64]
     """Shape (n, channels)."""
     rate_hz: int
+    comment: str = ""
+    """What its maker wrote into it."""
 
     @property
     def seconds(self) -> float:
@@ -49,7 +51,7 @@ def read_wav(data: bytes, *, where: str) -> Sound:
         with soundfile.SoundFile(io.BytesIO(data)) as file:
             _check(file, where)
             samples = file.read(dtype="float64", always_2d=True)
-            rate = int(file.samplerate)
+            rate, comment = int(file.samplerate), str(file.comment)[:400]
     except (soundfile.LibsndfileError, RuntimeError, ValueError, TypeError, MemoryError):
         raise FileError(where, f"{_kind(data)}, not a WAV file", _RECORD) from None
     if len(samples) == 0:
@@ -58,7 +60,7 @@ def read_wav(data: bytes, *, where: str) -> Sound:
         raise FileError(where, "it holds numbers that are no sound", "record it again")
     if not samples.any():
         raise FileError(where, "it is silent", "check the microphone, and record it again")
-    return Sound(samples=samples, rate_hz=rate)
+    return Sound(samples=samples, rate_hz=rate, comment=comment)
 
 
 def _check(file: object, where: str) -> None:

@@ -30,7 +30,6 @@ from kitwright.pictures.supply import (
     promise_steps,
     year_fan,
 )
-from kitwright.pictures.tap_guide import tap_guide
 from kitwright.pictures.target import Mark, Ring, target
 from kitwright.units import Lead, say_length
 from kitwright.worksheets.showing import say_chance
@@ -43,6 +42,10 @@ class Picture:
     svg: str
     caption: str
     moving: Moving | None = None
+
+
+Drawing = Callable[[Any, Any, Lead, Palette], list["Picture"]]
+"""From a case and its answer, the unit written first and the inks, to pictures."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,15 +79,6 @@ def pictures_of(
     if before is not None and name == "radial-budget":
         return [_contributions(answer, palette, before=before), *drawn[:1]]
     return drawn
-
-
-def guide_of(name: str, *, palette: Palette = PAGE) -> Picture | None:
-    """The drawing beside a worksheet's steps; None where it has none."""
-    if name != "tap":
-        return None
-    return Picture(
-        svg=tap_guide(palette), caption="How it hangs, where to strike, where to listen."
-    )
 
 
 def _vector(size_mm: float, clock_deg: float) -> tuple[float, float]:
@@ -413,19 +407,14 @@ def _containment(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[P
     return [Picture(svg=svg, caption=caption)]
 
 
-def _choose_bell(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
-    return [Picture(svg=svg, caption=caption) for svg, caption in bell_scores(answer, palette)]
+def _drawn_by(draw: Callable[[Any, Palette], list[tuple[str, str]]]) -> Drawing:
+    def drawn(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
+        return [Picture(svg=svg, caption=caption) for svg, caption in draw(answer, palette)]
+
+    return drawn
 
 
-def _tap(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
-    return [Picture(svg=svg, caption=caption) for svg, caption in tap_pictures(answer, palette)]
-
-
-def _heard(case: Any, answer: Any, lead: Lead, palette: Palette) -> list[Picture]:
-    return [Picture(svg=svg, caption=caption) for svg, caption in heard_pictures(answer, palette)]
-
-
-_BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] = {
+_BY_NAME: Final[dict[str, Drawing]] = {
     "sweep": _sweep,
     "dowels": _dowels,
     "radial-budget": _radial_budget,
@@ -440,10 +429,10 @@ _BY_NAME: Final[dict[str, Callable[[Any, Any, Lead, Palette], list[Picture]]]] =
     "sampling-plan": _sampling_plan,
     "gauge-study": _gauge_study,
     "modes": _modes,
-    "tap": _tap,
-    "heard": _heard,
+    "tap": _drawn_by(tap_pictures),
+    "heard": _drawn_by(heard_pictures),
     "containment": _containment,
-    "choose-bell": _choose_bell,
+    "choose-bell": _drawn_by(bell_scores),
     "kit-cost": _kit_cost,
     "lot-plan": _lot_plan,
     "promise": _promise,

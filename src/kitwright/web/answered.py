@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final
@@ -12,7 +12,7 @@ from kitwright.pictures.answers import Picture, pictures_of
 from kitwright.units import Lead
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.fields import Answer, Case
-from kitwright.worksheets.reading import from_toml, read
+from kitwright.worksheets.reading import Files, from_toml, read
 from kitwright.worksheets.showing import Figure, Grid, figures, grids
 
 VERDICTS: Final = ("within", "outside", "too close to call")
@@ -40,13 +40,24 @@ class Answered:
     grids: Sequence[Grid]
     how: str
     assumed: Sequence[str]
+    sounds: Sequence[tuple[str, str]] = ()
+    """What can be listened to: its name, and its address."""
     before: Before | None = None
 
 
 def answered(
-    worksheet: Worksheet, case: Case, answer: Answer, *, lead: Lead, before: Answer | None = None
+    worksheet: Worksheet,
+    case: Case,
+    answer: Answer,
+    *,
+    lead: Lead,
+    keep: Callable[[bytes], str],
+    before: Answer | None = None,
 ) -> Answered:
-    """The answer to show; with `before`, the first case's answer, what has changed since."""
+    """The answer to show; with `before`, the first case's answer, what has changed since.
+
+    `keep` holds what can be listened to, and says under which digest.
+    """
     rows = figures(answer, lead=lead)
     compared = None
     if before is not None:
@@ -65,8 +76,19 @@ def answered(
         grids=grids(answer, lead=lead),
         how=answer.how,
         assumed=answer.assumed,
+        sounds=_sounds(worksheet, case, answer, keep),
         before=compared,
     )
+
+
+def _sounds(
+    worksheet: Worksheet, case: Case, answer: Answer, keep: Callable[[bytes], str]
+) -> list[tuple[str, str]]:
+    if worksheet.sounds is None:
+        return []
+    return [
+        (each.name, f"/worksheets/held/{keep(each.wav)}") for each in worksheet.sounds(case, answer)
+    ]
 
 
 def _verdict(rows: Sequence[Figure]) -> str | None:
@@ -74,7 +96,7 @@ def _verdict(rows: Sequence[Figure]) -> str | None:
 
 
 @lru_cache(maxsize=16)
-def first_answer(name: str, text: str) -> Answer:
+def first_answer(name: str, text: str, files: Files) -> Answer:
     """The answer to the case that a what-if is compared with; the same one is asked many times.
 
     Raises
@@ -84,7 +106,8 @@ def first_answer(name: str, text: str) -> Answer:
     """
     worksheet = load(name)
     try:
-        found = worksheet.solve(read(worksheet.case, from_toml(text.replace("\r\n", "\n"))))
+        case = read(worksheet.case, from_toml(text.replace("\r\n", "\n")), files=files)
+        found = worksheet.solve(case)
     except InputError as error:
         raise InputError.of([problem.within("what-if") for problem in error.problems]) from None
     assert isinstance(found, Answer)

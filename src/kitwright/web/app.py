@@ -21,6 +21,7 @@ from kitwright.web.guard import (
     OwnOrigin,
     StrictHeaders,
 )
+from kitwright.web.held import Held
 from kitwright.web.pages import WORKSHEETS, Entry, Frame
 
 
@@ -69,6 +70,7 @@ def create_app(
         ],
     )
     app.state.shop = shop
+    app.state.held = Held()
     app.state.fillers = dict(fillers or {})
     app.state.frame = Frame(
         shop_name="Kitwright" if shop is None else shop.name, lead=lead, menu=menu

@@ -25,6 +25,7 @@ HEADERS: Final = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
         "font-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; "
+        "media-src 'self' blob:; "  # what was handed in; what was just recorded and not yet sent
         "base-uri 'none'"
     ),
     "X-Content-Type-Options": "nosniff",

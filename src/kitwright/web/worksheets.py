@@ -17,7 +17,7 @@ from starlette.responses import Response
 
 from kitwright.errors import InputError, MissingError, Problem
 from kitwright.paper.worksheet_sheet import worksheet_pdf
-from kitwright.pictures.answers import guide_of
+from kitwright.pictures.sound import guide_of
 from kitwright.web.answered import answered as answer_shown
 from kitwright.web.answered import first_answer
 from kitwright.web.forms import ACTIONS, WHAT_IF, Filled, Form

@@ -45,6 +45,8 @@ CONTENTS: Final = (
     Heading("sampling-plan", "quality", "How many must be looked at, and how many may be bad?"),
     Heading("gauge-study", "quality", "How much of what is measured is the gauge?"),
     Heading("modes", "shell", "At what pitches does this bell ring?"),
+    Heading("tap", "shell", "What did this bell do when it was struck?"),
+    Heading("heard", "shell", "How would this bell sound beside that one?"),
     Heading("containment", "shell", "Why is a certified shell not a matter of taste?"),
     Heading("choose-bell", "shell", "Which bell for this customer?"),
     Heading("kit-cost", "supply", "What does each kit cost, and what is left?"),

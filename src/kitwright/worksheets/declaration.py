@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -24,6 +24,14 @@ class Caution:
 
 
 @dataclass(frozen=True, kw_only=True)
+class NamedSound:
+    """Something to listen to: a word for it, and a WAV file's bytes."""
+
+    name: str
+    wav: bytes
+
+
+@dataclass(frozen=True, kw_only=True)
 class Worksheet:
     """One calculation: what it takes, what it answers, how, from which sources, and what hurts.
 
@@ -40,6 +48,10 @@ class Worksheet:
     sources: tuple[str, ...]
     example: str
     cautions: tuple[Caution, ...] = ()
+    steps: tuple[str, ...] = ()
+    """What to do before there is a case to fill in, in order."""
+    sounds: Callable[[Any, Any], Sequence[NamedSound]] | None = None
+    """From a case and its answer to what of it can be listened to."""
 
     @property
     def name(self) -> str:

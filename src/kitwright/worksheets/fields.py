@@ -6,7 +6,9 @@ comes back as it was filled and a kept case can be read by a person.
 
 from __future__ import annotations
 
+import base64
 import re
+from collections.abc import Mapping
 from datetime import date
 from fractions import Fraction
 from typing import Annotated, Any, ClassVar, Self
@@ -234,6 +236,98 @@ class TableUnit:
         cls, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
         return {"type": "string", "format": "unit", "examples": ["thou"]}
+
+
+class Recording:
+    """A recording that a case names: where it was found, and its bytes.
+
+    A case may be read by a face that knows files (`reading.read(..., files=)`): the terminal knows
+    paths, a page what was handed in at it. The recording itself may stand in the case as a data
+    URL (RFC 2397): `data:audio/wav;base64,...`. The word `example` stands for a recording that the
+    worksheet makes by itself.
+    """
+
+    kind: ClassVar[str] = "recording"
+    EXAMPLE: ClassVar[str] = "example"
+    __slots__ = ("data", "written")
+
+    def __init__(self, written: str, data: bytes) -> None:
+        self.written = written
+        self.data = data
+
+    @property
+    def is_example(self) -> bool:
+        """Whether the worksheet makes it."""
+        return self.written == self.EXAMPLE
+
+    @property
+    def text(self) -> str:
+        """What a person calls it."""
+        if self.written.startswith("data:"):
+            return f"sent with the case, {len(self.data) / 1000:.0f} kB"
+        return self.written.rpartition("/")[2]
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({self.text!r})"
+
+    def __eq__(self, other: object) -> bool:
+        same = isinstance(other, Recording)
+        return same and (self.written, self.data) == (other.written, other.data)
+
+    def __hash__(self) -> int:
+        return hash((self.written, self.data))
+
+    @classmethod
+    def _read(cls, value: Any, info: core_schema.ValidationInfo) -> Self:
+        if isinstance(value, cls):
+            return value
+        try:
+            return cls._found(value, info.context or {})
+        except InputError as error:
+            raise refused(error) from None
+
+    @classmethod
+    def _found(cls, value: object, context: Mapping[str, Any]) -> Self:
+        if value is None:
+            raise InputError("", "missing", "it is needed")
+        if not isinstance(value, str) or not value.strip():
+            raise InputError("", "no recording is named", "name a WAV file")
+        if value == cls.EXAMPLE:
+            return cls(value, b"")
+        if value.startswith("data:"):
+            return cls(value, _from_data_url(value))
+        files = context.get("files")
+        if files is None:
+            raise InputError(
+                "", "no path is read here", "send the recording: data:audio/wav;base64,..."
+            )
+        return cls(value, files(value))
+
+    @classmethod
+    def __get_pydantic_core_schema__(
+        cls, source: type[Any], handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.with_info_plain_validator_function(
+            cls._read,
+            serialization=core_schema.plain_serializer_function_ser_schema(lambda r: r.written),
+        )
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return {"type": "string", "format": cls.kind, "examples": [cls.EXAMPLE]}
+
+
+def _from_data_url(text: str) -> bytes:
+    """The bytes in a data URL, whatever kind it says they are of."""
+    head, comma, body = text.partition(",")
+    if not comma or not head.endswith(";base64"):
+        raise InputError("", "a data URL that is not base64", "write data:audio/wav;base64,...")
+    try:
+        return base64.b64decode(body, validate=True)
+    except ValueError:
+        raise InputError("", "base64 that cannot be read", "send it again") from None
 
 
 class Case(BaseModel):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, Final, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -24,12 +24,19 @@ _ENDLESS_NAME: Final = re.compile(
 )  # tomllib needs memory by the square of a name's parts
 
 
-def read(model: type[Model], data: object) -> Model:
-    """The case in `data` (what TOML or JSON gave), or an `InputError` that lists every fault."""
+Files = Callable[[str], bytes]
+"""From a file's name in a case to its bytes; an `InputError` says why not."""
+
+
+def read(model: type[Model], data: object, *, files: Files | None = None) -> Model:
+    """The case in `data` (what TOML or JSON gave), or an `InputError` that lists every fault.
+
+    `files` opens what the case names; without it, names of files are refused.
+    """
     if not isinstance(data, Mapping):
         raise InputError("", "the case is not a table of names and values", "see --example")
     try:
-        return model.model_validate_json(json.dumps(data, default=str))
+        return model.model_validate_json(json.dumps(data, default=str), context={"files": files})
     except ValidationError as error:
         raise InputError.of(problems_of(error, model)) from None
     except RecursionError:

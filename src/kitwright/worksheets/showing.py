@@ -62,6 +62,7 @@ def figures(model: BaseModel, *, lead: Lead, unit: str = "") -> list[Figure]:
                     label=f"{label_of(name, field)}, {_inside(inner.label)}",
                     leading=inner.leading,
                     other=inner.other,
+                    uncertainty=inner.uncertainty,
                 )
                 for inner in figures(value, lead=lead, unit=unit)
             ]
@@ -162,9 +163,14 @@ def _mass(value: float, uncertainty: float | None, lead: Lead) -> Shown:
     return Shown(f"{value:.4g} kg", "")
 
 
-def _with_unit(unit: str, usual: int) -> Callable[[float, float | None, Lead], Shown]:
+def _with_unit(
+    unit: str, usual: int, *, finest: int = 0
+) -> Callable[[float, float | None, Lead], Shown]:
+    """As a plain number; `finest` decimals at most where an uncertainty asks for them."""
+
     def write(value: float, uncertainty: float | None, lead: Lead) -> Shown:
-        return Shown(f"{plain(value, decimals_for(uncertainty, usual=usual))} {unit}", "")
+        most = usual if uncertainty is None else max(usual, finest)
+        return Shown(f"{plain(value, decimals_for(uncertainty, usual=most))} {unit}", "")
 
     return write
 
@@ -173,8 +179,10 @@ _BY_ENDING: Final[dict[str, Callable[[float, float | None, Lead], Shown]]] = {
     "mm": _millimetres,
     "deg": _degrees,
     "mrad": _with_unit("mrad", 2),
-    "hz": _with_unit("Hz", 1),
-    "s": _with_unit("s", 2),
+    "hz": _with_unit("Hz", 1, finest=4),
+    "db": _with_unit("dB", 1),
+    "gpa": _with_unit("GPa", 1),
+    "s": _with_unit("s", 2, finest=4),
     "j": _energy,
     "kg": _mass,
 }
@@ -260,24 +268,31 @@ def _grid(name: str, label: str, value: Any, lead: Lead) -> Grid:
         cells = tuple(tuple(_text("", item, lead) for item in row) for row in value)
         return Grid(name=name, label=label, columns=("",) * len(cells[0]), rows=cells)
     columns = list(_columns(value))
-    filled = tuple(
-        tuple(_cell(column, getattr(row, column, None), lead) for column, _ in columns)
-        for row in value
-    )
+    filled = tuple(tuple(_cell(column, row, lead) for column, _ in columns) for row in value)
     return Grid(name=name, label=label, columns=tuple(text for _, text in columns), rows=filled)
 
 
-def _cell(name: str, value: Any, lead: Lead) -> str:
-    """Nothing, in a column that this row does not use."""
-    return "" if value is None else _text(name, value, lead)
+def _cell(name: str, row: BaseModel, lead: Lead) -> str:
+    """A value with its uncertainty in one unit; nothing, in a column that this row does not use."""
+    value = getattr(row, name, None)
+    if value is None:
+        return ""
+    uncertainty = getattr(row, _partners(row).get(name, ""), None)
+    if uncertainty is None:
+        return _text(name, value, lead)
+    figure = _figure(name, "", value, uncertainty, lead)
+    number, space, unit = figure.leading.rpartition(" ")
+    shared = space and figure.uncertainty.endswith(f" {unit}")
+    return f"{number if shared else figure.leading} {figure.uncertainty}"
 
 
 def _columns(rows: Sequence[BaseModel]) -> Iterator[tuple[str, str]]:
     """Columns that at least one row fills, in the order of declaration."""
     seen: dict[str, str] = {}
     for row in rows:
+        beside = set(_partners(row).values())
         for name, field in type(row).model_fields.items():
-            if getattr(row, name) is not None and not _hidden(field):
+            if getattr(row, name) is not None and not _hidden(field) and name not in beside:
                 seen.setdefault(name, label_of(name, field))
     return iter(seen.items())
 

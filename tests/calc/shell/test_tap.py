@@ -150,6 +150,13 @@ def test_the_rate_does_not_matter(struck, rate) -> None:
         assert other.frequency_u_hz == pytest.approx(one.frequency_u_hz, rel=0.25)
 
 
+@pytest.mark.parametrize("late", [0.05, 0.2, 0.6])
+def test_a_recording_that_begins_in_the_ring_of_an_earlier_tap(struck, late) -> None:
+    """What rings on from the tap before is no stranger to the bell."""
+    x = struck(BELL, seconds=4.5, at=[0.2, 1.2, 2.4], noise=0.003, click=0.3)
+    near(told(x[round((0.2 + late) * 48000) :]), BELL)
+
+
 def test_a_recording_that_begins_in_the_ring(struck) -> None:
     x = struck(BELL, at=[0.0], noise=0.003)
     found = told(x)

@@ -31,6 +31,9 @@ LEAST_RING_S: Final = 0.08
 _BEFORE_NEXT_S: Final = 0.004
 _FAINTEST_DB: Final = -70.0
 _QUIET_S: Final = 0.15
+_MOST_QUIET_S: Final = 0.5
+_AS_BEFORE: Final = 0.4
+"""Of a tone's amplitude: how far it may be from where it would have gone without the strike."""
 _LONGEST_S: Final = 300.0
 _WASHES: Final = 0.06
 """Decay rate over angular frequency beyond which a tone is a thud: it falls 60 dB in 18 turns."""
@@ -100,6 +103,7 @@ def identify(
     lowest_hz: float,
     highest_hz: float,
     clipped: NDArray[np.bool_] | None = None,
+    where: str = "file",
 ) -> Tap:
     """Find the modes in a recording of one or more taps.
 
@@ -109,6 +113,7 @@ def identify(
     rate_hz : samples a second
     lowest_hz, highest_hz : where modes are looked for
     clipped : shape (n,), samples that the recorder cut off; a ring is fitted from its last one on
+    where : what a refusal names
 
     Raises
     ------
@@ -118,18 +123,18 @@ def identify(
     x = np.asarray(samples, float)
     largest = float(np.abs(x).max(initial=0.0))
     if not largest > 0:
-        raise InputError("file", "it is silent", "record the bell being struck")
+        raise InputError(where, "it is silent", "record the bell being struck")
     x = x / largest
     strikes = onsets(x, rate_hz)
     if not strikes:
         raise InputError(
-            "file", "no tap is heard in it", "record the bell being struck, nearer or in quiet"
+            where, "no tap is heard in it", "record the bell being struck, nearer or in quiet"
         )
     cut = np.zeros(len(x), bool) if clipped is None else clipped
     records = _records(x, rate_hz, strikes, cut)
     if not records:
         raise InputError(
-            "file",
+            where,
             f"no clean ring of {1000 * LEAST_RING_S:.0f} ms follows a tap",
             "let the bell ring out before the next tap, and record it less loud if it clips",
         )
@@ -139,17 +144,16 @@ def identify(
     )
     modes, steady = [], []
     if found is not None:
-        quiet = x[: max(0, strikes[0] - round(_BEFORE_NEXT_S * rate_hz))]
-        for index, mode in enumerate(_modes(found.tones, records, rate_hz)):
+        there = _were_there(x, rate_hz, found.tones, records[0])
+        for mode, before in zip(_modes(found.tones, records, rate_hz), there, strict=True):
             dies = mode.decay_rate > 2 * mode.decay_u and mode.decay_s < _LONGEST_S
-            heard = np.abs(found.tones.amplitude[:, index])
-            if not dies or _was_there(quiet, rate_hz, mode.frequency_hz, heard):
+            if before or not dies:
                 steady.append(mode.frequency_hz)
             elif mode.decay_rate < _WASHES * 2 * np.pi * mode.frequency_hz:
                 modes.append(mode)
     if found is None or not modes:
         given = "nothing in it dies away as a ring" if steady else "nothing rings after the tap"
-        raise InputError("file", given, "hang the bell free, strike it, and let it ring out")
+        raise InputError(where, given, "hang the bell free, strike it, and let it ring out")
     shown = _loud_enough(modes)
     top = max(mode.power for mode in shown)
     return Tap(
@@ -220,13 +224,22 @@ def _scatter(tones: Tones) -> Floats:
     return np.asarray(np.where(ratio > by_chance, ratio, 1.0))
 
 
-def _was_there(quiet: Floats, rate_hz: float, frequency: float, heard: Floats) -> bool:
-    """Whether a tone had half its strength before the first strike."""
+def _were_there(x: Floats, rate_hz: float, tones: Tones, first: _Record) -> list[bool]:
+    """Which tones go on from before the first strike as if it had not been: what was there keeps
+    its phase. Where that is so of most tones, a recording began in the ring of an earlier tap."""
+    quiet = x[: max(0, first.struck - round(_BEFORE_NEXT_S * rate_hz))]
+    quiet = quiet[-round(_MOST_QUIET_S * rate_hz) :]
     if len(quiet) < _QUIET_S * rate_hz:
-        return False
-    turning = np.exp(-2j * np.pi * frequency / rate_hz * np.arange(len(quiet)))
-    before = 2 * abs(complex((turning * quiet).sum())) / len(quiet)
-    return bool(before > 0.5 * heard.max())
+        return [False] * len(tones)
+    since = (np.arange(-len(quiet), 0) - round(_BEFORE_NEXT_S * rate_hz)) / rate_hz
+    since -= (first.start - first.struck) / rate_hz  # to the first sample of the record
+    found = []
+    for index, heard in enumerate(tones.amplitude[0]):
+        pole = -min(float(tones.decay_rate[index]), 500.0) + 2j * np.pi * tones.frequency_hz[index]
+        tone = np.exp(pole * since)
+        before = complex(2 * (tone.conj() * quiet).sum() / np.square(np.abs(tone)).sum())
+        found.append(bool(abs(before - heard) < _AS_BEFORE * abs(heard)))
+    return found if sum(found) <= len(found) / 2 else [False] * len(found)
 
 
 def _loud_enough(modes: Sequence[Mode]) -> list[Mode]:

@@ -25,7 +25,7 @@ from kitwright.web.forms.views import (
     joined,
     shared,
 )
-from kitwright.worksheets.writing import toml_value
+from kitwright.worksheets.writing import to_toml, toml_value
 
 _WHOLE: Final = re.compile(r"[+-]?[0-9]{1,300}")
 _DECIMAL: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
@@ -60,7 +60,10 @@ class Piece(Protocol):
 
 @dataclass(frozen=True, kw_only=True)
 class Entry:
-    """One input. `kind` is quantity, number, text, choice, list, numbers, words or free."""
+    """One input. `kind` is quantity, number, text, choice, list, numbers, words, file or free.
+
+    A file's text is a reference to what was handed in (`web.held`).
+    """
 
     key: str
     label: str
@@ -101,7 +104,8 @@ class Entry:
         if value is None:
             return []
         if self.kind == "free":
-            into[name] = toml_value(value)
+            table = isinstance(value, Mapping) and value
+            into[name] = to_toml(value).rstrip("\n") if table else toml_value(value)
         elif self.kind in ("list", "numbers") and isinstance(value, list):
             into[name] = (" " if self.kind == "numbers" else ", ").join(map(as_text, value))
         else:
@@ -140,10 +144,14 @@ def _number(text: str) -> float | str:
 
 
 def _free(text: str) -> Any:
+    """A value as TOML writes it, or a table as TOML writes it: a name and its value a line."""
     try:
         found = tomllib.loads(f"value = {text}")
     except (ValueError, RecursionError):
-        return text
+        try:
+            return tomllib.loads(text) or text
+        except (ValueError, RecursionError):
+            return text
     return found["value"] if len(found) == 1 else text
 
 

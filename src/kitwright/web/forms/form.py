@@ -14,7 +14,7 @@ from typing import Any, Final, Self
 from pydantic import BaseModel
 
 from kitwright.errors import InputError, Problem
-from kitwright.web.forms.fields import Group
+from kitwright.web.forms.fields import Entry, Group
 from kitwright.web.forms.lists import FIRST_ROWS, SPARE_ROWS, Blocks
 from kitwright.web.forms.planning import Planner
 from kitwright.web.forms.views import Fault, Posted, State, View, within
@@ -83,6 +83,13 @@ class Form:
             raise ValueError(msg)
         planner = Planner(schema.get("$defs", {}))
         return cls(planner.group(schema, "", example, label="", needed=True, depth=0))
+
+    @property
+    def files(self) -> frozenset[str]:
+        """The fields that take a file."""
+        return frozenset(
+            part.key for part in self.root.parts if isinstance(part, Entry) and part.kind == "file"
+        )
 
     def read(self, sent: Iterable[tuple[str, str]]) -> Filled:
         """What was sent, as plain data, its empty rows closed up.

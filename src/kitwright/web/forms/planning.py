@@ -23,6 +23,7 @@ _UNIT_OF_ENDING: Final = {
     "kg": "kg",
     "rpm": "rev/min",
     "percent": "%",
+    "gpa": "GPa",
 }
 
 
@@ -42,6 +43,8 @@ class Planner:
         plain = self._resolved(schema)
         label = _label(schema, key)
         about: dict[str, Any] = {"key": key, "label": label, "needed": needed}
+        if plain.get("as_text"):
+            return Entry(kind="free", **about)
         if "prefixItems" in plain:
             return self._tuple(plain["prefixItems"], about, example, depth)
         if "properties" in plain and depth < _DEEPEST:
@@ -189,7 +192,7 @@ def _cell_in_unit(piece: Piece) -> Piece:
 
 def _is_quantity(schema: Mapping[str, Any]) -> bool:
     kind = schema.get("format") if schema.get("type") == "string" else None
-    return kind is not None and kind not in ("unit", "date")
+    return kind is not None and kind not in ("unit", "date", "recording")
 
 
 def _entry(schema: Mapping[str, Any], example: Any, about: dict[str, Any]) -> Entry:
@@ -201,6 +204,8 @@ def _entry(schema: Mapping[str, Any], example: Any, about: dict[str, Any]) -> En
         kind, options = "choice", {unit: unit for unit in _UNITS_ON_OFFER}
     elif schema.get("type") == "boolean":
         kind, options = "choice", dict(YES_NO)
+    elif schema.get("format") == "recording":
+        kind = "file"
     elif _is_quantity(schema):
         kind = "quantity"
     elif schema.get("type") in ("number", "integer"):
@@ -240,7 +245,7 @@ def _default(schema: Mapping[str, Any]) -> str:
 
 def _hint(schema: Mapping[str, Any], example: Any) -> str:
     """What the worksheet's own example says there."""
-    if "enum" in schema or "const" in schema or schema.get("format") == "unit":
+    if "enum" in schema or "const" in schema or schema.get("format") in ("unit", "recording"):
         return ""
     if isinstance(example, list):
         return ", ".join(map(as_text, example[:3]))

@@ -10,10 +10,11 @@ document.addEventListener("submit", async (event) => {
   event.preventDefault();
   const list = button.closest("fieldset.rows, fieldset.blocks")?.id;
   const before = new Set(Array.from(form.elements, (input) => input.id));
+  const data = new FormData(form, button);
   try {
     const answer = await fetch(form.dataset.grows, {
       method: "POST",
-      body: new URLSearchParams(new FormData(form, button)),
+      body: form.enctype === "multipart/form-data" ? data : new URLSearchParams(data),
     });
     const made = new DOMParser()
       .parseFromString(await answer.text(), "text/html")

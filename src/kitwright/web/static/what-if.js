@@ -13,7 +13,14 @@ let answer = document.querySelector("section.answer");
 
 const said = (section) => section.querySelector(".say").textContent;
 const caseOf = (section) => section.querySelector("input[name=text]").value;
-const given = (of) => JSON.stringify([...new FormData(of)].filter(([, value]) => value.trim()));
+const given = (of) =>
+  JSON.stringify([...new FormData(of)].map(plain).filter(([, value]) => value.trim()));
+
+// A chosen file by what tells it from another; none chosen is nothing.
+function plain([name, value]) {
+  if (!(value instanceof File)) return [name, value];
+  return [name, value.size ? `${value.name} ${value.size} ${value.lastModified}` : ""];
+}
 
 const first = {
   form: form.cloneNode(true),
@@ -46,8 +53,9 @@ async function ask() {
   }
   asking = new AbortController();
   const { signal } = asking;
-  const body = new URLSearchParams(new FormData(form));
-  body.set("what-if", caseOf(first.answer));
+  const data = new FormData(form);
+  data.set("what-if", caseOf(first.answer));
+  const body = form.enctype === "multipart/form-data" ? data : new URLSearchParams(data);
   let made;
   try {
     const reply = await fetch(form.action, { method: "POST", body, signal });
