@@ -178,7 +178,8 @@ def test_the_description_is_typed_and_whole(client: TestClient) -> None:
         assert route["summary"] == worksheet.question
         body = route["requestBody"]["content"]["application/json"]["schema"]
         case = resolved(whole, body["$ref"])
-        assert list(case["properties"]) == list(worksheet.case.model_fields)
+        fields = worksheet.case.model_fields.items()
+            assert list(case["properties"]) == [field.alias or name for name, field in fields]
         answer = route["responses"]["200"]["content"]["application/json"]["schema"]
         told = resolved(whole, answer["$ref"])["properties"]
         assert set(told) == set(worksheet.answer.model_fields) | {"sources", "cautions"}

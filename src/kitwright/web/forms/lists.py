@@ -34,7 +34,7 @@ class Table:
     row: Group
     needed: bool = True
     one_or_more: bool = False
-    """A case may say one row alone, without a list."""
+    """A list of one stands in the case as that one."""
 
     def read(self, posted: Posted, old: str, new: str) -> Any:
         rows: list[Any] = []
@@ -44,6 +44,8 @@ class Table:
             if row is not None:
                 posted.taken(here, there)
                 rows.append(row)
+        if self.one_or_more and len(rows) == 1:
+            return rows[0]
         return rows or None
 
     def write(self, value: Any, name: str, into: dict[str, str]) -> list[Problem]:
