@@ -6,7 +6,7 @@ comes twice is kept once; undoing a record is a new line that names it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeVar
@@ -14,9 +14,9 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, Table, func, select
 
 import kitwright
-from kitwright.books import rows
+from kitwright.books import bulk, rows
 from kitwright.books.entries import LONGEST_TEXT, Entry, one_of, plain_json, words
-from kitwright.books.tables import fit_up_note, fit_up_record, fit_up_step
+from kitwright.books.tables import decision, fit_up_note, fit_up_record, fit_up_step
 from kitwright.books.tables.links import SIDES
 from kitwright.errors import InputError, MissingError, MoveError
 
@@ -87,7 +87,8 @@ def notes_of(connection: Connection, fit_up_id: int) -> list[Note]:
 
 def newest_notes(connection: Connection) -> dict[int, Note]:
     """Fit-up → its newest note, where it has one."""
-    query = select(fit_up_note).order_by(fit_up_note.c.id)
+    last = select(func.max(fit_up_note.c.id)).group_by(fit_up_note.c.fit_up_id)
+    query = select(fit_up_note).where(fit_up_note.c.id.in_(last))
     return {note.fit_up_id: note for note in rows.read(connection, query, Note)}
 
 
@@ -161,9 +162,28 @@ def all_records_of(connection: Connection, fit_up_id: int) -> list[Record]:
     return rows.read(connection, query, Record)
 
 
+def all_records_of_many(
+    connection: Connection, fit_up_ids: Sequence[int]
+) -> dict[int, list[Record]]:
+    """Fit-up → every record of it, in order; asks once, however many there are."""
+    query = (
+        select(fit_up_record)
+        .where(bulk.among(connection, fit_up_record.c.fit_up_id, fit_up_ids))
+        .order_by(fit_up_record.c.id)
+    )
+    found: dict[int, list[Record]] = {each: [] for each in fit_up_ids}
+    for record in rows.read(connection, query, Record):
+        found[record.fit_up_id].append(record)
+    return found
+
+
 def records_of(connection: Connection, fit_up_id: int) -> list[Record]:
     """The records of a fit-up that stand, in order."""
-    every = all_records_of(connection, fit_up_id)
+    return standing(all_records_of(connection, fit_up_id))
+
+
+def standing(every: Sequence[Record]) -> list[Record]:
+    """Of all records of a fit-up those that no later one took back."""
     undone = {each.undoes_id for each in every}
     return [each for each in every if each.undoes_id is None and each.id not in undone]
 
@@ -176,6 +196,13 @@ def counts_of(connection: Connection, fit_up_id: int) -> tuple[int, ...]:
         ).scalar_one()
         for table in (fit_up_step, fit_up_record, fit_up_note)
     )
+
+
+def newest_of_all(connection: Connection) -> tuple[int, ...]:
+    """The newest step, record and note of any fit-up, and the newest decision on any bell."""
+    tables = (fit_up_step, fit_up_record, fit_up_note, decision)
+    newest = (select(func.coalesce(func.max(table.c.id), 0)).scalar_subquery() for table in tables)
+    return tuple(connection.execute(select(*newest)).one())
 
 
 def _add_once(connection: Connection, table: Table, *, send_key: str, **values: Any) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
@@ -11,7 +11,7 @@ from sqlalchemy import ColumnElement, Connection, Select, func, or_, select
 from sqlalchemy.exc import IntegrityError
 
 import kitwright
-from kitwright.books import decisions, rows, standing, steps
+from kitwright.books import bulk, decisions, rows, standing, steps
 from kitwright.books.entries import Entry, one_of, plain_json, words
 from kitwright.books.tables import (
     batch,
@@ -233,8 +233,36 @@ def steps_of(connection: Connection, fit_up_id: int) -> list[FitUpStep]:
     return rows.read(connection, query, FitUpStep)
 
 
+def steps_of_many(connection: Connection, fit_up_ids: Sequence[int]) -> dict[int, list[FitUpStep]]:
+    """Fit-up → every step of it, in order; asks once, however many there are."""
+    columns = (fit_up_step.c[name] for name in FitUpStep.__dataclass_fields__)
+    query = (
+        select(fit_up_step.c.fit_up_id, *columns)
+        .where(bulk.among(connection, fit_up_step.c.fit_up_id, fit_up_ids))
+        .order_by(fit_up_step.c.fit_up_id, fit_up_step.c.number)
+    )
+    found: dict[int, list[FitUpStep]] = {each: [] for each in fit_up_ids}
+    for row in connection.execute(query).mappings():
+        line = dict(row)
+        number = line.pop("fit_up_id")
+        found[number].append(FitUpStep(**line))
+    return found
+
+
+def newest_steps(connection: Connection) -> dict[int, FitUpStep]:
+    """Fit-up → its newest step."""
+    now = steps.now(steps.FIT_UP)
+    columns = (now.c[name] for name in FitUpStep.__dataclass_fields__)
+    found = {}
+    for row in connection.execute(select(now.c.fit_up_id, *columns)).mappings():
+        line = dict(row)
+        number = line.pop("fit_up_id")
+        found[number] = FitUpStep(**line)
+    return found
+
+
 def taken_back_keys() -> Select[tuple[str]]:
-    """The send keys of records that a later line undid; a step that came with one counts no more."""
+    """The send keys of records that a later line undid; a step sent with one counts no more."""
     undoing = fit_up_record.alias()
     return select(fit_up_record.c.send_key).join(undoing, undoing.c.undoes_id == fit_up_record.c.id)
 
@@ -249,12 +277,17 @@ def standing_steps_of(connection: Connection, fit_up_id: int) -> list[FitUpStep]
     """The steps of a fit-up without those taken back, nor the advice that rested on one of them."""
     own = taken_back_keys().where(fit_up_record.c.fit_up_id == rows.key_of(fit_up_id))
     gone = set(connection.execute(own).scalars())
+    return without(steps_of(connection, fit_up_id), gone)
+
+
+def without(taken: Sequence[FitUpStep], gone: Collection[Any]) -> list[FitUpStep]:
+    """Steps without those sent with a key that is `gone`, nor the advice that rested on one."""
     standing: list[FitUpStep] = []
     after_gone = False
-    for step in steps_of(connection, fit_up_id):
+    for step in taken:
         if step.send_key is None and step.state == "advice" and after_gone:
             continue
-        after_gone = step.send_key in gone
+        after_gone = step.send_key is not None and step.send_key in gone
         if not after_gone:
             standing.append(step)
     return standing

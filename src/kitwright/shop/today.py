@@ -12,7 +12,6 @@ from sqlalchemy import Connection
 
 from kitwright.books import (
     designs,
-    fitups,
     inspections,
     order_parts,
     orders,
@@ -26,6 +25,7 @@ from kitwright.books.shop import Shop, get_party, get_shop
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
 from kitwright.calc.quality.conformity import UNDECIDED
+from kitwright.shop.fitup_watch import watched
 from kitwright.shop.judging import judge
 
 EXPIRES_SOON: Final = datetime.timedelta(days=60)
@@ -106,20 +106,14 @@ def _held(connection: Connection, shop: Shop) -> Iterator[Task]:
 
 
 def _fit_ups(connection: Connection) -> Iterator[Task]:
-    asks = {
-        "opened": "wait for the first sweep",
-        "measuring": "give advice",
-        "advice": "hear how it went",
-        "corrected": "wait for the second sweep",
-    }
-    for each in fitups.fit_ups(connection):
-        if each.state in asks:
-            last = fitups.steps_of(connection, each.id)[-1]
+    """Those that wait for the shop before those that wait for their fitter."""
+    for each in watched(connection):
+        if each.turn != "ended":
             yield Task(
-                subject=f"Fit-up {each.id}, bell {each.serial}",
-                page=f"/fit-ups/{each.id}",
-                asked=f"{each.state}: {asks[each.state]}",
-                since=last.happened.date(),
+                subject=f"Fit-up {each.fit_up.id}, bell {each.fit_up.serial}",
+                page=f"/fit-ups/{each.fit_up.id}",
+                asked=each.asked,
+                since=each.heard.date(),
             )
 
 
