@@ -179,7 +179,7 @@ def test_the_description_is_typed_and_whole(client: TestClient) -> None:
         body = route["requestBody"]["content"]["application/json"]["schema"]
         case = resolved(whole, body["$ref"])
         fields = worksheet.case.model_fields.items()
-            assert list(case["properties"]) == [field.alias or name for name, field in fields]
+        assert list(case["properties"]) == [field.alias or name for name, field in fields]
         answer = route["responses"]["200"]["content"]["application/json"]["schema"]
         told = resolved(whole, answer["$ref"])["properties"]
         assert set(told) == set(worksheet.answer.model_fields) | {"sources", "cautions"}
