@@ -365,7 +365,9 @@ def _places(
     into = np.repeat(np.array(layers.inward)[None], len(s), axis=0)
     for each in reaches:
         grown = each.out[each.rows] / each.out[each.edge]
-        out[each.rows] = np.where(out[each.rows] > 0, out[each.rows] * grown[:, None], 0.0)
+        out[each.rows] = np.where(
+            out[each.rows] > 0, out[each.rows] * grown[:, None], out[each.rows]
+        )
         if each.into is not None:
             into[each.rows] *= (each.into[each.rows] / each.into[each.edge])[:, None]
     thinned = (out < 0) & (half + out < -half)

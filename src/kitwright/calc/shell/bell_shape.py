@@ -126,6 +126,7 @@ class BellShape:
     def __post_init__(self) -> None:
         object.__setattr__(self, "wall", Wall(self))
         _check_flanges(self)
+        self.wall.outward(self.wall.at_corner)
         for index, ribs in enumerate(self.ribs):
             _check_within(self, ribs.from_mm, ribs.to_mm, f"ribs[{index}]")
             if ribs.count * ribs.width_mm > 2 * math.pi * self.wall.radius_at(*self.stretch(ribs)):
@@ -278,17 +279,20 @@ def _check_flanges(shape: BellShape) -> None:
     start, end = shape.free_mm
     if start + _TOUCH_MM >= end and (shape.front or shape.rear):
         raise InputError("length", "the flanges leave no wall between them", "give thinner ones")
-    for name, flange, z in (("front", shape.front, (0.0, start)),
-                            ("rear", shape.rear, (end, shape.length_mm))):  # fmt: skip
+    wall = shape.wall
+    ends = (
+        ("front", shape.front, (0.0, wall.s_of(start, after=True))),
+        ("rear", shape.rear, (wall.s_of(end, after=False), wall.length)),
+    )
+    for name, flange, reach in ends:
         if flange is None:
             continue
-        s = np.array([shape.wall.s_of(z[0], after=True), shape.wall.s_of(z[1], after=False)])
-        if any(shape.wall.steep(float(at)) for at in s):
+        s = np.array(reach)
+        if any(wall.steep(at) for at in reach):
             raise InputError(
                 f"{name}_flange", "the wall is a disc there", "draw the flange in the outline"
             )
-        middle, half = shape.wall.places(s)[:, 1], shape.wall.outward(s)[:, 1] / 2
-        half = half * shape.wall.thickness(s)
+        middle, half = wall.places(s)[:, 1], wall.outward(s)[:, 1] * wall.thickness(s) / 2
         if flange.outer_radius_mm <= (middle + half).max() + _TOUCH_MM:
             raise InputError(
                 f"{name}_flange.outer_radius",
