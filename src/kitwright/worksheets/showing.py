@@ -7,6 +7,7 @@ is written. An uncertainty is written beside the number it belongs to, never as 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -220,10 +221,19 @@ def _figure(name: str, label: str, value: Any, uncertainty: float | None, lead: 
     beside = ""
     if uncertainty is not None:
         own = _writer(name)(uncertainty, uncertainty, lead)
-        beside = f"± {own.leading}"
+        beside = f"± {_not_nothing(own.leading) if uncertainty > 0 else own.leading}"
     return Figure(
         name=name, label=label, leading=written.leading, other=written.other, uncertainty=beside
     )
+
+
+def _not_nothing(written: str) -> str:
+    """An uncertainty that rounds to nothing is written as the last decimal's one.
+
+    >>> _not_nothing("0.0000 Hz"), _not_nothing("0.012 mm")
+    ('0.0001 Hz', '0.012 mm')
+    """
+    return written if re.search("[1-9]", written) else re.sub(r"0(?=\D*$)", "1", written)
 
 
 def _text(name: str, value: Any, lead: Lead) -> str:

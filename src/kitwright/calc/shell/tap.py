@@ -30,6 +30,7 @@ SETTLE_S: Final = 0.006
 LEAST_RING_S: Final = 0.08
 _BEFORE_NEXT_S: Final = 0.004
 _FAINTEST_DB: Final = -70.0
+_FAINTEST_STEADY: Final = 1e-6
 _QUIET_S: Final = 0.15
 _MOST_QUIET_S: Final = 0.5
 _AS_BEFORE: Final = 0.4
@@ -80,7 +81,7 @@ class Tap:
     used: int
     """Strikes with a ring behind them that was fitted."""
     steady_hz: tuple[float, ...]
-    """Tones left out since they do not die away or were there before."""
+    """Tones left out since they do not die away or were there before; faint ones are not told."""
     fainter: int
     """Modes left out since they are faint, or since there are too many."""
     noise_db: float
@@ -148,7 +149,7 @@ def identify(
         for mode, before in zip(_modes(found.tones, records, rate_hz), there, strict=True):
             dies = mode.decay_rate > 2 * mode.decay_u and mode.decay_s < _LONGEST_S
             if before or not dies:
-                steady.append(mode.frequency_hz)
+                steady.append(mode)
             elif mode.decay_rate < _WASHES * 2 * np.pi * mode.frequency_hz:
                 modes.append(mode)
     if found is None or not modes:
@@ -168,7 +169,9 @@ def identify(
         ),
         strikes_s=tuple(at / rate_hz for at in strikes),
         used=len(records),
-        steady_hz=tuple(sorted(steady)),
+        steady_hz=tuple(
+            sorted(each.frequency_hz for each in steady if each.power > _FAINTEST_STEADY * top)
+        ),
         fainter=len(modes) - len(shown),
         noise_db=_noise_db(found.spectra, top),
     )

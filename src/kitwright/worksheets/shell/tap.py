@@ -183,6 +183,10 @@ def _assumed(case: TapCase, heard: _Heard) -> Iterator[str]:
     if case.highest_hz is None:
         yield f"Modes are looked for up to {heard.highest_hz:g} Hz."
     yield "The bell hung free; whatever touched it shows as its own loss."
+    yield (
+        "The recorder's clock is right. A phone's may be off by 50 parts in a million, for all "
+        "frequencies alike (common practice, no source)."
+    )
     yield "Levels are the recording's own: place of the blow, microphone and room are in them."
 
 
