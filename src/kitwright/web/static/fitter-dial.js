@@ -274,7 +274,7 @@ function dialShow(box, stage) {
   const value = numberOf(readings[at]);
   box.querySelector(".needle").setAttribute(
     "transform",
-    `rotate(${Number.isFinite(value) ? (3.6 * value) / Number(dialFor(stage).graduation) : 0})`,
+    `rotate(${Number.isFinite(value) ? Number(((3.6 * value) / dialFor(stage).graduation).toFixed(1)) : 0})`,
   );
   box.querySelector(".face").classList.toggle("blank", !Number.isFinite(value));
   const input = box.querySelector("[data-reading]");

@@ -12,8 +12,9 @@ const PANELS = ["steps", "talk", "dial"];
 
 function where() {
   const [name, view] = location.hash.slice(1).split("/");
-  if (PANELS.includes(name)) return { stage: kept().at, panel: name };
-  const stage = ORDER.includes(name) ? name : kept().at;
+  const last = ORDER.includes(kept().at) ? kept().at : ORDER[0];
+  if (PANELS.includes(name)) return { stage: last, panel: name };
+  const stage = ORDER.includes(name) ? name : last;
   return { stage, panel: "", dial: view === "dial" && worksOf(stage) === "sweep" };
 }
 
@@ -386,7 +387,7 @@ function actionOf(stage, panel, mode, dialing) {
 function toDial(stage) {
   const problems = missing(stage);
   if (problems.length) return setProblems(stage, problems);
-  if (!kept().dial) return go("dial");
+  if (!kept().dial && !readCount(stage)) return go("dial");
   return go(`${stage}/dial`);
 }
 
