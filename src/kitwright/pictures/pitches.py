@@ -47,7 +47,7 @@ def pitches(
     highest = max(stem.frequency_hz for stem in stems)
     step = _step(highest)
     last = math.ceil(highest / step - 1e-9) * step
-    left, right = SIDE + 8, WIDTH - SIDE - 30
+    left, right = SIDE + 8, WIDTH - SIDE - 44
 
     def x(hz: float) -> float:
         return left + hz / last * (right - left)

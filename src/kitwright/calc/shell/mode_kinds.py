@@ -18,6 +18,8 @@ from kitwright.calc.shell.bell_mesh import BellMesh
 Kind = Literal["wall", "bending", "breathing", "axial", "torsion", "mixed"]
 
 _MIXED: Final = 0.5
+_CLEAR: Final = 0.1
+"""Motion below this share of the largest along the wall has no sign to speak of."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,9 +39,9 @@ class ModeKind:
     """Of the motion, what that number of waves holds."""
 
     @property
-    def look(self) -> tuple[Kind, int, int]:
+    def look(self) -> tuple[Kind, int]:
         """What two modes of one wave have in common."""
-        return self.kind, self.nodal_diameters, self.nodal_circles
+        return self.kind, self.nodal_diameters
 
 
 def mode_kinds(mesh: BellMesh, shapes: Floats) -> tuple[ModeKind, ...]:
@@ -71,7 +73,7 @@ def _kind(amplitude: Floats, held: Floats, waves: int, whole: float) -> ModeKind
     along = amplitude[strongest, :, waves]
     phase = along[abs(along).argmax()]
     line = np.real(along * np.conj(phase)) / abs(phase)
-    clear = line[abs(line) > 0.02 * abs(line).max()]
+    clear = line[abs(line) > _CLEAR * abs(line).max()]
     kind: Kind
     if share < _MIXED:
         kind = "mixed"
