@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
@@ -24,7 +25,7 @@ from kitwright.calc.shell.bell_shape import BellShape
 from kitwright.calc.shell.bell_skin import skin
 from kitwright.calc.shell.bricks import Isotropic
 from kitwright.calc.shell.mode_pairs import pair_modes
-from kitwright.errors import InputError
+from kitwright.errors import InputError, Problem
 from kitwright.worksheets.contents import heading
 from kitwright.worksheets.declaration import Worksheet
 from kitwright.worksheets.money import Money, Price
@@ -98,7 +99,8 @@ def solve(case: ModesCase) -> ModesAnswer:
         return answer
     count = min(case.count + _MORE_AFTER, MOST_MODES)
     lines_of_both = shape if beside is not None else None
-    after = _modes(_Task(changed[0], lines_of_both, changed[1], count, case.support, spacing))
+    with _of_change(case):
+        after = _modes(_Task(changed[0], lines_of_both, changed[1], count, case.support, spacing))
     return answer.model_copy(update=_compared(case, case.change, found, after))
 
 
@@ -128,12 +130,27 @@ def _modes(task: _Task) -> Modes:
 
 
 def _changed_bell(case: ModesCase, change: ChangePart) -> tuple[BellShape, Isotropic]:
-    """The bell after the change; what is wrong with it is wrong with the change."""
-    try:
+    """The bell after the change."""
+    with _of_change(case):
         other = case.model_copy(update=_given(case, change))
         return shape_of(other), material_of(other)[0]
+
+
+@contextmanager
+def _of_change(case: ModesCase) -> Iterator[None]:
+    """What is wrong with the changed bell is wrong with the change."""
+    try:
+        yield
     except InputError as error:
-        raise InputError.of(problem.within("change") for problem in error.problems) from None
+        raise InputError.of(_renamed(case, problem) for problem in error.problems) from None
+
+
+def _renamed(case: ModesCase, problem: Problem) -> Problem:
+    where = problem.where
+    for name, field in _ADDED.items():
+        last = f"{field}[{len(getattr(case, field) or ())}]"
+        where = where.replace(last, name) if where.startswith(last) else where
+    return Problem(where, problem.given, problem.expected).within("change")
 
 
 def _given(case: ModesCase, change: ChangePart) -> dict[str, Any]:
@@ -147,7 +164,8 @@ def _given(case: ModesCase, change: ChangePart) -> dict[str, Any]:
         if name in given:
             raise InputError("leave_out", f"{name} is left out and given", "do one of the two")
         if not getattr(case, name):
-            raise InputError("leave_out", f"there is no {name} to leave out", "leave it")
+            words = name.replace("_", " ")
+            raise InputError("leave_out", f"the bell has no {words}", "take it off this list")
         given[name] = None
     if not given:
         raise InputError("", "nothing is changed", "say what is to be other, or leave it out")
