@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kitwright.calc.shell.bell_mesh import BellMesh, Spacing, lines_of, mesh
+from kitwright.calc.shell.bell_lines import Spacing, lines_of
+from kitwright.calc.shell.bell_mesh import BellMesh, mesh
 from kitwright.calc.shell.bell_shape import BellShape, Flange, Opening, Pad, Ribs, cone
 from kitwright.calc.shell.bricks import Isotropic, assemble
 from kitwright.errors import InputError

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from kitwright.calc.shell.bell_mesh import Spacing, lines_of
+from kitwright.calc.shell.bell_lines import Spacing, lines_of
 from kitwright.calc.shell.bell_modes import USUAL, Modes, bell_modes, frequency_errors
 from kitwright.calc.shell.bell_shape import BellShape, Flange, Opening, Ribs, cone
 from kitwright.calc.shell.bell_skin import skin

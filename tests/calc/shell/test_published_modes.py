@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from kitwright.calc.shell.bell_mesh import Spacing
+from kitwright.calc.shell.bell_lines import Spacing
 from kitwright.calc.shell.bell_modes import Modes, bell_modes
 from kitwright.calc.shell.bell_shape import BellShape, cone
 from kitwright.calc.shell.bricks import OFFSETS, Isotropic, assemble

@@ -9,7 +9,8 @@ from typing import Final, Literal
 import numpy as np
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.shell.bell_mesh import BellMesh, Lines, Spacing, lines_of, mesh
+from kitwright.calc.shell.bell_lines import Lines, Spacing, lines_of
+from kitwright.calc.shell.bell_mesh import BellMesh, mesh
 from kitwright.calc.shell.bell_shape import BellShape
 from kitwright.calc.shell.bricks import OFFSETS, Ints, Isotropic, assemble, shape_functions
 from kitwright.calc.shell.lowest import lowest

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from kitwright.calc.shell.bell_mesh import Spacing, lines_of
+from kitwright.calc.shell.bell_lines import Spacing, lines_of
 from kitwright.calc.shell.bell_modes import (
     MOST_MODES,
     USUAL,
