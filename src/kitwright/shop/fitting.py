@@ -83,7 +83,7 @@ def receive(books: Books, link: links.Link, item: Item, *, now: datetime) -> Non
 
 def take_in(connection: Connection, number: int, item: Item, entry: Entry) -> None:
     """`receive` as a part of a transaction that holds the fit-up, for an item from any hand."""
-    if _came_before(connection, number, item):
+    if came_before(connection, number, item):
         return
     if item.stage == NOTE:
         _note(connection, number, item, entry)
@@ -106,7 +106,7 @@ def held(connection: Connection, fit_up_id: int) -> int:
     return fitups.get_fit_up(connection, fit_up_id).id
 
 
-def _came_before(connection: Connection, fit_up_id: int, item: Item) -> bool:
+def came_before(connection: Connection, fit_up_id: int, item: Item) -> bool:
     """Whether this very item was kept before; another one under its key is refused."""
     kept: list[tuple[str, Any]] = [
         (record.stage, record.said_json)
