@@ -80,24 +80,22 @@ def _height(heard: Heard, pitch: float) -> float:
 
 
 def _cells(heard: Heard, palette: Palette) -> Iterator[Element]:
-    """One element for each loudness, its cells joined along each row."""
+    """One element for each loudness: its cells, joined along each row, are strokes of a row's
+    height."""
     wide = (_RIGHT - _LEFT) / len(heard.rows[0])
     tall = _TALL / len(heard.rows)
-    runs: dict[int, list[str]] = {}
+    runs: dict[int, list[list[Point]]] = {}
     for index, row in enumerate(heard.rows):
-        y, at = _TOP + _TALL - (index + 1) * tall, 0
+        y, at = _TOP + _TALL - (index + 0.5) * tall, 0
         for digit, cells in groupby(row):
-            count = len(list(cells))
+            end = at + len(list(cells))
             if int(digit) >= _FAINTEST:
-                x = number(_LEFT + at * wide)
-                run = f"M{x} {number(y)}h{number(count * wide)}v{number(tall)}h"
-                runs.setdefault(int(digit), []).append(f"{run}{number(-count * wide)}z")
-            at += count
-    for loudness, parts in sorted(runs.items()):
+                run = [(_LEFT + at * wide, y), (_LEFT + end * wide, y)]
+                runs.setdefault(int(digit), []).append(run)
+            at = end
+    for loudness, strokes in sorted(runs.items()):
         share = (loudness - _FAINTEST + 1) / (_DARKEST - _FAINTEST + 1)
-        yield element(
-            "path", d="".join(parts), fill=palette.ink, fill_opacity=share**1.3, stroke="none"
-        )
+        yield path(strokes, stroke=palette.ink, stroke_width=tall, stroke_opacity=share**1.3)
 
 
 def _frame(heard: Heard, palette: Palette) -> Iterator[Element]:

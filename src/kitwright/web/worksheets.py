@@ -42,19 +42,20 @@ async def _sent(request: Request) -> Sent:
     the reference."""
     files = _form(request.path_params["name"]).files
     try:
-        form = await request.form(max_files=len(files), max_fields=MOST_FIELDS)
+        async with request.form(max_files=len(files), max_fields=MOST_FIELDS) as form:
+            sent = form.multi_items()
+            handed_in = [
+                (name, held_of(request).hand_in(value.filename, await value.read()))
+                for name, value in sent
+                if isinstance(value, UploadFile) and value.filename and name in files
+            ]
     except HTTPException as error:
         if error.status_code != 400:
             raise
         raise InputError(
             "form", f"cannot be read: {error.detail}", "give the case at the terminal"
         ) from None
-    handed_in = [
-        (name, held_of(request).hand_in(value.filename, await value.read()))
-        for name, value in form.multi_items()
-        if isinstance(value, UploadFile) and value.filename and name in files
-    ]
-    rest = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
+    rest = [(name, value) for name, value in sent if isinstance(value, str)]
     return handed_in + rest  # of two under one name the first counts
 
 
