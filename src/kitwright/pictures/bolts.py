@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -17,6 +19,7 @@ WIDTH: Final = 400.0
 _HEIGHT: Final = 300.0
 _BOLT: Final = 21.0
 _NUMERAL: Final = 24.0
+_LEAST: Final = 9.0
 _DOWEL: Final = 7.0
 _MARGIN: Final = 30.0
 
@@ -57,6 +60,10 @@ def bolt_order(holes: Sequence[Bolt], *, title: str, palette: Palette = PAGE) ->
             tall / 2 - (y_mm - (low + high) / 2) * per_mm,
         )
 
+    places = [at(bolt.x_mm, bolt.y_mm) for bolt in bolts]
+    nearest = min((math.dist(*pair) for pair in itertools.combinations(places, 2)), default=_BOLT)
+    radius = max(min(_BOLT, 0.46 * nearest), _LEAST)
+    size = _NUMERAL * radius / _BOLT
     x, y = at(0.0, 0.0)
     drawn: list[Element] = [
         path([((x - 9, y), (x + 9, y)), ((x, y - 9), (x, y + 9))], stroke_width=1),
@@ -67,11 +74,11 @@ def bolt_order(holes: Sequence[Bolt], *, title: str, palette: Palette = PAGE) ->
         ),
     ]
     for number, index in enumerate(order, 1):
-        place = at(bolts[index].x_mm, bolts[index].y_mm)
-        baseline = (place[0], place[1] + (ASCENT - DESCENT) * _NUMERAL / 2)
+        place = places[index]
+        baseline = (place[0], place[1] + (ASCENT - DESCENT) * size / 2)
         drawn += [
-            circle(place, _BOLT, fill=palette.ground, stroke_width=1.8),
-            text(str(number), baseline, _NUMERAL, palette.ink, anchor="middle", semibold=True),
+            circle(place, radius, fill=palette.ground, stroke_width=1.8),
+            text(str(number), baseline, size, palette.ink, anchor="middle", semibold=True),
         ]
     keys = [Key(lambda at: [path([((at[0] - 6, at[1]), (at[0] + 6, at[1]))])], "crank axis")]
     if any(hole.dowel for hole in holes):

@@ -7,8 +7,9 @@ gets only what it has not seen.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Final
 
 from kitwright.books.fitup_talk import Record
@@ -25,6 +26,7 @@ from kitwright.web.pages import rendered
 from kitwright.worksheets.centring.sweep_case import SweepAnswer, SweepCase
 from kitwright.worksheets.declaration import load
 from kitwright.worksheets.depth.release_gap_case import ReleaseGapAnswer
+from kitwright.worksheets.fields import Answer, Case
 from kitwright.worksheets.quality.conformity import ConformityCase
 from kitwright.worksheets.reading import read
 
@@ -126,7 +128,7 @@ def _face(course: Course, stage: Stage, record: Record, lead: Lead) -> Shown:
     return Shown(
         said=(load("sweep").say(answer, lead), *_pilot_shift(course, answer, lead)),
         verdict=answer.verdict,
-        pictures=tuple(_of_face(stage, record, answer, lead)),
+        pictures=_of_face(stage, record, answer, lead),
         how=answer.how,
         assumed=tuple(answer.assumed),
     )
@@ -137,7 +139,7 @@ def _gap(course: Course, stage: Stage, record: Record, lead: Lead) -> Shown:
     return Shown(
         said=(load("release-gap").say(answer, lead),),
         verdict=answer.verdict,
-        pictures=tuple(pictures_of("release-gap", None, answer, lead=lead)),
+        pictures=_drawn("release-gap", None, answer, lead),
         how=answer.how,
         assumed=tuple(answer.assumed),
     )
@@ -168,12 +170,12 @@ def _bore(course: Course, stage: Stage, record: Record | None, lead: Lead) -> Sh
     shops = by_shop and stage.name == ("bore-again" if turned else "bore")
     if advice is not None and (mine or shops):
         sweep = advice.sweep_answer
-        drawn = pictures_of("sweep", advice.sweep_case, sweep, lead=lead)
+        drawn = _drawn("sweep", advice.sweep_case, sweep, lead)
         said = said_of(advice, lead)
         return Shown(
             said=(*said, *_next_best(course, said)),
             verdict=sweep.verdict,
-            pictures=tuple(drawn),
+            pictures=drawn,
             written=() if record is None or shops else tuple(written(stage, record.said_json)),
             how=sweep.how,
             assumed=tuple(sweep.assumed),
@@ -253,16 +255,28 @@ def _dowels(course: Course, record: Record | None, lead: Lead) -> Shown:
     if to_turn and advice is not None:
         said = tuple(said_of(advice, lead)[1:])
         if advice.dowels_answer is not None:
-            pictures = tuple(
-                pictures_of("dowels", advice.dowels_case, advice.dowels_answer, lead=lead)
-            )[::-1]
+            pictures = _drawn("dowels", advice.dowels_case, advice.dowels_answer, lead)[::-1]
     wrote = () if record is None else tuple(written(_DOWELS, record.said_json))
     return Shown(said=said, pictures=pictures, written=wrote, record=record)
 
 
-def _of_face(stage: Stage, record: Record, answer: SweepAnswer, lead: Lead) -> Sequence[Picture]:
+def _drawn(name: str, case: Case | None, answer: Answer, lead: Lead) -> tuple[Picture, ...]:
+    """The pictures of an answer. They are the dear part of a page: those drawn last are kept."""
+    said = "" if case is None else case.model_dump_json(exclude_none=True)
+    return _drawn_once(name, said, answer.model_dump_json(), lead)
+
+
+@lru_cache(maxsize=256)
+def _drawn_once(name: str, case: str, answer: str, lead: Lead) -> tuple[Picture, ...]:
+    sheet = load(name)
+    said = sheet.case.model_validate_json(case) if case else None
+    found = sheet.answer.model_validate_json(answer)
+    return tuple(pictures_of(name, said, found, lead=lead))
+
+
+def _of_face(stage: Stage, record: Record, answer: SweepAnswer, lead: Lead) -> tuple[Picture, ...]:
     """The pictures of a kept sweep of the face."""
     typed = sweep_as_typed(stage, record.said_json)
     typed.pop("together", None)
     case = read(SweepCase, {"limit": f"{answer.limit_mm!r} mm", **typed})
-    return pictures_of("sweep", case, answer, lead=lead)
+    return _drawn("sweep", case, answer, lead)

@@ -8,6 +8,7 @@ from urllib.parse import urlsplit
 
 from fastapi import FastAPI
 from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
 
 from kitwright import __version__
 from kitwright.books.opening import Books
@@ -51,6 +52,7 @@ def create_links_site(
         openapi_url=None,
         middleware=[
             Middleware(StrictHeaders),
+            Middleware(GZipMiddleware, minimum_size=1000, compresslevel=5),  # a garage's poor line
             Middleware(KnownHosts, hosts=[name]),
             Middleware(OwnOrigin),
             Middleware(BodyLimit, most_bytes=MOST_BYTES),
