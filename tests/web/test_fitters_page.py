@@ -6,7 +6,6 @@ import datetime
 import json
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -21,14 +20,14 @@ from kitwright.shop import fitups as shop_fitups
 from kitwright.shop import links as giving
 from kitwright.shop import send_keys
 from kitwright.shop.fitup_stages import STAGES
+from kitwright.web.assets import PACKAGE
 from kitwright.web.links.fitter import SCRIPTS, STYLES
 from kitwright.web.links.site import create_links_site
-from kitwright.web.site import create_site
 
 NOW = datetime.datetime(2026, 5, 5, 9, tzinfo=datetime.UTC)
 ADDRESS = "http://garage.test:8711"
 WHO = Entry("Owner", NOW - datetime.timedelta(days=1))
-STATIC = Path(create_site.__code__.co_filename).parent / "static"
+STATIC = PACKAGE / "web" / "static"
 TICKS = {"unit": "thou", "stands": True, "battery": True, "serial": True, "makers": True}
 SWEPT = {
     "unit": "thou",
@@ -328,40 +327,3 @@ def test_its_inks_are_those_of_every_drawing(selector: str, palette: Any) -> Non
     block = css[css.index(selector) :].partition("}")[0]
     inks = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", block))
     assert inks == {name.replace("_", "-"): ink for name, ink in vars(palette).items()}
-
-
-# ── the shop's side ──────────────────────────────────────────────────────────────────────
-
-
-def test_the_shop_gives_a_link_follows_and_answers(
-    client: TestClient, demo_books: Books, link: Link
-) -> None:
-    site = create_site(demo_books, hosts=["testserver"], clock=lambda: NOW)
-    here = f"/fit-ups/{link.fit_up_id}"
-    with TestClient(site, follow_redirects=False) as shop:
-        before = shop.get(f"{here}/version").text
-        post(client, link, "before", TICKS)
-        key = send_keys.stock(link.token, 1)[0]
-        post(client, link, "bore", SWEPT, send_key=key)
-        post(client, link, "bore", {"undoes": key})
-        post(client, link, "note", {"said": "Please call me.", "at": "bore"})
-        assert shop.get(f"{here}/version").text != before
-        page = shop.get(here).text
-        assert "Sweep the bore: Please call me." in page
-        assert "The battery&#39;s cable is off and the plugs are out: yes" in page
-        assert "taken back later" in page
-        assert "No sweep has come in yet" in page  # the one that came was taken back
-        sent = {"note": "Ringing you now.", "who": "Ines", "send_key": "once"}
-        for _ in range(2):
-            assert shop.post(f"{here}/note", data=sent).status_code == 303
-        assert shop.post(f"{here}/note", data={"note": "", "who": "Ines", "send_key": "k"}
-                         ).status_code == 422  # fmt: skip
-        given = shop.post(f"{here}/link", data={"who": "Ines", "days": "7"})
-        assert given.headers["location"] == f"{here}#fitter"
-        assert shop.post(f"{here}/link", data={"who": "Ines", "days": "x"}).status_code == 422
-        assert "No address for links is set yet" in shop.get(here).text
-        with demo_books.writing() as connection:
-            giving.links.set_address(connection, ADDRESS, WHO)
-        assert re.search(rf'href="{ADDRESS}/f/[\w-]{{32}}"', shop.get(here).text)
-    notes = client.get(f"{link.path}/state").json()["notes"]
-    assert notes["html"].count("Ringing you now.") == 1
