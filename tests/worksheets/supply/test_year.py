@@ -38,6 +38,15 @@ def test_the_error_is_what_many_seeds_show():
     assert seen == pytest.approx(np.mean([each.share_error for each in found]), rel=0.3)
 
 
+def test_a_batch_under_way_comes_by_its_own_machinists_days():
+    batch = EXAMPLE["batches"][0]
+    given = {"bells": 0, "castings": 0, "crates_at": 0, "crate_days": 100, "days": 90}
+    early = solved(**given, batches=[{**batch, "days_late": [-20] * 9}])
+    late = solved(**given, batches=[{**batch, "days_late": [20] * 9}])
+    back = solved(**given, batches=[{**batch, "back": True}])
+    assert back.share_at_once > early.share_at_once > late.share_at_once
+
+
 def test_no_demand_is_served_whole():
     answer = solved(kits_per_week=0.0, history=None, loose_per_week=0.0)
     assert (answer.share_at_once, answer.kits, answer.days_short) == (1.0, 0.0, 0.0)
@@ -74,14 +83,14 @@ def test_sums_of_blocks_are_the_sums_of_all():
 
 @pytest.fixture
 def many():
-    """A sweep that is more pieces than are worked here."""
+    """A sweep of many pieces."""
     return {"others": {"send_at": list(range(1, 14))}, "runs": 150, "days": 60}
 
 
 def test_other_processes_give_the_same(many, monkeypatch):
-    spread_out = solved(**many)
-    monkeypatch.setattr(workers, "FEW", 10_000)
-    assert solved(**many) == spread_out
+    here = solved(**many)
+    monkeypatch.setattr(workers, "FEW", 1)
+    assert solved(**many) == here
 
 
 def test_a_cluster_gives_the_same(many, monkeypatch):

@@ -16,7 +16,7 @@ Job = TypeVar("Job")
 Result = TypeVar("Result")
 
 SETTING: Final = "KITWRIGHT_CLUSTER"
-FEW: Final = 12
+FEW: Final = 40
 """So many pieces are done sooner than other processes are started."""
 _WAIT_SECONDS: Final = 10
 
