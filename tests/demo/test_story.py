@@ -171,6 +171,8 @@ def test_a_bells_life_is_told_whole(demo_books: Books) -> None:
         "Allocated",
         "Shipped",
         "Moved: with the customer, Ladder Street Garage",
+        "Fit-up 11 opened",
+        "Done at fit-up 11",
     ]
     assert seen.release is not None
     assert seen.place == "with the customer, Ladder Street Garage"

@@ -85,6 +85,19 @@ def notes_of(connection: Connection, fit_up_id: int) -> list[Note]:
     return rows.read(connection, query, Note)
 
 
+def notes_of_many(connection: Connection, fit_up_ids: Sequence[int]) -> dict[int, list[Note]]:
+    """Fit-up → every note of it, in order; asks once, however many there are."""
+    query = (
+        select(fit_up_note)
+        .where(bulk.among(connection, fit_up_note.c.fit_up_id, fit_up_ids))
+        .order_by(fit_up_note.c.id)
+    )
+    found: dict[int, list[Note]] = {each: [] for each in fit_up_ids}
+    for note in rows.read(connection, query, Note):
+        found[note.fit_up_id].append(note)
+    return found
+
+
 def newest_notes(connection: Connection) -> dict[int, Note]:
     """Fit-up → its newest note, where it has one."""
     last = select(func.max(fit_up_note.c.id)).group_by(fit_up_note.c.fit_up_id)

@@ -249,12 +249,15 @@ def steps_of_many(connection: Connection, fit_up_ids: Sequence[int]) -> dict[int
     return found
 
 
-def newest_steps(connection: Connection) -> dict[int, FitUpStep]:
+def newest_steps(connection: Connection, fit_up_ids: Sequence[int]) -> dict[int, FitUpStep]:
     """Fit-up → its newest step."""
     now = steps.now(steps.FIT_UP)
     columns = (now.c[name] for name in FitUpStep.__dataclass_fields__)
+    query = select(now.c.fit_up_id, *columns).where(
+        bulk.among(connection, now.c.fit_up_id, fit_up_ids)
+    )
     found = {}
-    for row in connection.execute(select(now.c.fit_up_id, *columns)).mappings():
+    for row in connection.execute(query).mappings():
         line = dict(row)
         number = line.pop("fit_up_id")
         found[number] = FitUpStep(**line)

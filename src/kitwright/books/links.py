@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
@@ -11,7 +12,7 @@ from urllib.parse import urlsplit
 
 from sqlalchemy import ColumnElement, Connection, insert, select
 
-from kitwright.books import fitups, rows
+from kitwright.books import bulk, fitups, rows
 from kitwright.books.entries import Entry, moment, reason, said
 from kitwright.books.shop import get_party
 from kitwright.books.tables import link, link_address, link_withdrawal
@@ -36,6 +37,7 @@ class Link:
     who: str
     withdrawn: datetime | None
     withdrawn_why: str | None
+    withdrawn_who: str | None = None
 
     def stands(self, now: datetime) -> bool:
         """Does it open anything now?"""
@@ -166,6 +168,15 @@ def of_fit_up(connection: Connection, fit_up_id: int) -> list[Link]:
     return _links(connection, link.c.fit_up_id == rows.key_of(fit_up_id))
 
 
+def of_fit_ups(connection: Connection, fit_up_ids: Sequence[int]) -> dict[int, list[Link]]:
+    """Fit-up → every link to it, the newest first; asks once, however many there are."""
+    found: dict[int, list[Link]] = {each: [] for each in fit_up_ids}
+    for each in _links(connection, bulk.among(connection, link.c.fit_up_id, fit_up_ids)):
+        assert each.fit_up_id is not None
+        found[each.fit_up_id].append(each)
+    return found
+
+
 def of_machinist(connection: Connection, machinist_id: int) -> list[Link]:
     """Every link to a machinist's batches, the newest first."""
     return _links(connection, link.c.machinist_id == rows.key_of(machinist_id))
@@ -182,6 +193,7 @@ def _links(connection: Connection, *conditions: ColumnElement[bool]) -> list[Lin
             link,
             link_withdrawal.c.happened.label("withdrawn"),
             link_withdrawal.c.why.label("withdrawn_why"),
+            link_withdrawal.c.who.label("withdrawn_who"),
         )
         .outerjoin(link_withdrawal, link_withdrawal.c.link_id == link.c.id)
         .where(*conditions)

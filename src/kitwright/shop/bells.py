@@ -30,8 +30,10 @@ from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
 from kitwright.calc.quality.conformity import Verdict
 from kitwright.errors import MissingError, MoveError
+from kitwright.shop.fitup_lives import lives_of
 from kitwright.shop.judging import judge, verdict_of
 from kitwright.shop.samples import SampleView, accepted
+from kitwright.units import Lead
 
 BORE: Final = "bore"
 """The position characteristic of the bore: from the crank axis, seen from behind."""
@@ -83,6 +85,7 @@ class BellView:
     """What it measured before its rework, as long as nothing has been measured since."""
     decisions: tuple[bells.Decision, ...]
     route: tuple[Happening, ...]
+    """What happened, in order, with what was heard of its fit-ups."""
     order: orders.Order | None
     fit_ups: tuple[fitups.FitUp, ...]
     sample: SampleView | None
@@ -149,7 +152,7 @@ def view(books: Books, serial: str) -> BellView:
             measured=tuple(_measured(newest, shop)),
             before_rework=() if older is newest else tuple(_measured(older, shop)),
             decisions=tuple(made),
-            route=tuple(_route(connection, serial)),
+            route=tuple(_whole_route(connection, serial, shop)),
             order=None if bell.order_id is None else orders.get_order(connection, bell.order_id),
             fit_ups=tuple(fitups.fit_ups_of(connection, serial)),
             sample=accepted(connection, bell.bell_id) if sampled else None,
@@ -291,6 +294,27 @@ _DONE: Final = {
     "return": "returned",
     "withdraw": "withdrawn",
 }
+
+
+def _whole_route(connection: Connection, serial: str, shop: Shop) -> list[Happening]:
+    """The bell's own lines, and among them what was heard of its fit-ups."""
+    lead: Lead = "in" if shop.lead == "in" else "mm"
+    of_fit_ups = (
+        Happening(when=line.when, who=line.who, what=line.what, detail=line.detail)
+        for line in lives_of(connection, serial, lead)
+    )
+    return _merged(list(of_fit_ups), list(_route(connection, serial)))
+
+
+def _merged(inserted: Sequence[Happening], lines: Sequence[Happening]) -> list[Happening]:
+    """Each inserted line before the first of the others that is later; their order stays."""
+    whole: list[Happening] = []
+    left = sorted(inserted, key=lambda line: line.when)
+    for line in lines:
+        while left and left[0].when < line.when:
+            whole.append(left.pop(0))
+        whole.append(line)
+    return [*whole, *left]
 
 
 def _route(connection: Connection, serial: str) -> Iterator[Happening]:

@@ -6,11 +6,10 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final
 
 from kitwright.books import fitup_talk
 from kitwright.books.fitup_talk import Note, Record
-from kitwright.books.fitups import FitUpStep, without
+from kitwright.books.fitups import ENDED, FitUpStep, without
 from kitwright.shop import dowels_in, pilot_engagement
 from kitwright.shop.fitup_course import pilot_answers, verdict_of
 from kitwright.shop.fitup_stages import BY_NAME
@@ -18,8 +17,6 @@ from kitwright.units import Lead, say_length
 from kitwright.worksheets.centring.sweep_case import SweepAnswer
 from kitwright.worksheets.declaration import load
 from kitwright.worksheets.depth.release_gap_case import ReleaseGapAnswer
-
-_STATES: Final = ("corrected", "succeeded", "failed")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,6 +26,8 @@ class Told:
     when: datetime
     who: str
     what: str
+    ends: bool = False
+    """Whether it ended the fit-up."""
 
 
 def sentence(record: Record, lead: Lead) -> str:
@@ -70,18 +69,27 @@ def told(steps: Sequence[FitUpStep], every: Sequence[Record], lead: Lead) -> lis
     kept = {each.id for each in records}
     gone = {each.send_key for each in every if each.id not in kept}
     own = {each.send_key for each in records}
-    lines = [Told(when=each.happened, who=each.who, what=short(each, lead)) for each in records]
+    lines = [
+        Told(
+            when=each.happened,
+            who=each.who,
+            what=short(each, lead),
+            ends=BY_NAME[each.stage].works == "result",
+        )
+        for each in records
+    ]
     for step in without(steps, gone):
         if step.send_key in own:
             continue
         if step.worksheet == "sweep":
             answer = SweepAnswer.model_validate(step.answer_json)
             what = _swept("Sweep of the bore", answer, lead)
-        elif step.state in _STATES:
+        elif step.state == "corrected" or step.state in ENDED:
             what = step.state.capitalize() + (f": {step.why}" if step.why else "")
         else:
             continue
-        lines.append(Told(when=step.happened, who=step.who, what=what))
+        ends = step.state in ENDED
+        lines.append(Told(when=step.happened, who=step.who, what=what, ends=ends))
     return sorted(lines, key=lambda line: line.when)
 
 

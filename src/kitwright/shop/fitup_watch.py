@@ -58,11 +58,27 @@ def watch(books: Books) -> list[Watched]:
         return watched(connection)
 
 
-def watched(connection: Connection) -> list[Watched]:
-    """`watch` as a part of a transaction that is under way; asks as often for many as for few."""
-    every = fitups.fit_ups(connection)
+def watch_one(books: Books, fit_up_id: int) -> Watched:
+    """The same of one fit-up."""
+    with books.reading() as connection:
+        found = fitups.get_fit_up(connection, fit_up_id)
+        return watched(connection, fitups.fit_ups_of(connection, found.serial), fit_up_id)[0]
+
+
+def watched(
+    connection: Connection, every: Sequence[FitUp] | None = None, only: int | None = None
+) -> list[Watched]:
+    """`watch` as a part of a transaction that is under way; asks as often for many as for few.
+
+    Parameters
+    ----------
+    every : the fit-ups to look at, with all others of their bells; all of them where left out
+    only : the one of these to give
+    """
+    every = fitups.fit_ups(connection) if every is None else every
     under_way = [each.id for each in every if each.state not in fitups.ENDED]
-    ends = {number: [step] for number, step in fitups.newest_steps(connection).items()}
+    ended = [each.id for each in every if each.state in fitups.ENDED]
+    ends = {number: [step] for number, step in fitups.newest_steps(connection, ended).items()}
     steps = {**ends, **fitups.steps_of_many(connection, under_way)}
     records = fitup_talk.all_records_of_many(connection, under_way)
     notes = fitup_talk.newest_notes(connection)
@@ -79,6 +95,7 @@ def watched(connection: Connection) -> list[Watched]:
             unsettled=each.bell_id in away and newest[each.bell_id] == each.id,
         )
         for each in every
+        if only in (None, each.id)
     ]
     waits = sorted((each for each in found if each.turn == "shop"), key=lambda one: one.heard)
     rest = sorted(
