@@ -559,6 +559,24 @@ def test_an_answer_that_was_lost_doubles_nothing(
     assert [record.said_json["b"] for record in standing] == ["seized"]
 
 
+def test_a_fault_of_the_server_is_told_and_tried_again(
+    phone: Callable[..., Phone], garage: Garage
+) -> None:
+    one = phone()
+    page = one.page
+    lines = ["a fault of ours, not of your input; tell us its number, 12ab"]
+    page.route("**/send", lambda route: route.fulfill(status=500, json={"lines": lines}))
+    for tick in page.locator("#stage-before input[type=checkbox]").all():
+        tick.check()
+    one.tap("Done: send it")
+    page.evaluate("location.hash = 'before'")
+    expect(page.locator("#stage-before .waiting")).to_contain_text("tell us its number, 12ab")
+    expect(page.get_by_role("button", name="Set it aside")).to_be_visible()
+    page.unroute("**/send")
+    one.sent()
+    assert [record.stage for record in garage.records()] == ["before"]
+
+
 def test_two_phones_see_each_others_steps_and_the_shops_note(
     phone: Callable[..., Phone], garage: Garage
 ) -> None:

@@ -35,6 +35,8 @@ async function ask(path, options = {}) {
   }
 }
 
+const isShut = (status, body) => status === 410 || (status === 404 && body.problems?.[0]?.where === "link");
+
 function sendLater() {
   clearTimeout(again);
   again = setTimeout(pump, pause * (0.75 + Math.random() / 2));
@@ -68,13 +70,15 @@ async function pump() {
         dropItem(item.key);
         pause = 2000;
         news(body);
-      } else if (status === 404 || status === 410) {
+      } else if (isShut(status, body)) {
         shut = body.lines.join(" ");
         break;
-      } else if ([400, 403, 413, 421, 422].includes(status)) {
+      } else if (status < 500) {
         refused(item, body.problems ?? []);
       } else {
-        throw new Error(`status ${status}`);
+        change((now) => now.queue.forEach((own) => own.key === item.key && (own.fault = body.lines?.[0] ?? status)));
+        sendLater();
+        break;
       }
     }
   } catch {
@@ -126,7 +130,7 @@ async function poll() {
   try {
     const { status, body } = await ask(`/state?${asked}`);
     linked = true;
-    if (status === 404 || status === 410) shut = body.lines.join(" ");
+    if (isShut(status, body)) shut = body.lines.join(" ");
     else if (status === 200) news(body);
     if (status === 200) pump();
   } catch {

@@ -258,7 +258,12 @@ function waitingItem(item) {
   if (item.values.readings) {
     box.append(el("p", { class: "also" }, asRead(Object.fromEntries(item.values.readings), item.values.unit)));
   }
-  if (!item.values.undoes) box.append(el("button", { type: "button", "data-out": item.key }, "Change it"));
+  if (item.fault) {
+    box.append(
+      el("p", {}, `The shop's server failed at this: ${item.fault}. It is tried again.`),
+      el("button", { type: "button", "data-aside": item.key }, "Set it aside"),
+    );
+  } else if (!item.values.undoes) box.append(el("button", { type: "button", "data-out": item.key }, "Change it"));
   return box;
 }
 
