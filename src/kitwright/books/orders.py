@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, select
+from sqlalchemy import ColumnElement, Connection, Select, select
 
 from kitwright.books import decisions, kits, order_parts, rows, standing, steps
 from kitwright.books.entries import Entry, Money, day, reason, words
@@ -208,11 +208,53 @@ def orders(
 ) -> list[Order]:
     """Every order, or those in one state or of one customer, in the order opened."""
     wanted = () if customer_id is None else (order.c.customer_id == customer_id,)
-    return [each for each in _orders(connection, *wanted) if state is None or each.state == state]
+    return _orders(connection, *wanted, states=None if state is None else [state])
 
 
-def _orders(connection: Connection, *conditions: ColumnElement[bool]) -> list[Order]:
+def in_states(
+    connection: Connection, states: Collection[str], *, design_id: int | None = None
+) -> list[Order]:
+    """Orders in any of these states, of one design where it is given, in the order opened."""
+    wanted = () if design_id is None else (variant.c.design_id == design_id,)
+    return _orders(connection, *wanted, states=states)
+
+
+def these(connection: Connection, order_ids: Collection[int]) -> list[Order]:
+    """The orders of these numbers, as many as there are, in the order opened."""
+    return _orders(connection, order.c.id.in_(order_ids))
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderStep:
+    """A step of an order, and the day that it promised, where it did."""
+
+    number: int
+    state: str
+    promised_for: date | None
+    happened: datetime
+    recorded: datetime
+    who: str
+    why: str | None
+
+
+def history(connection: Connection, order_id: int) -> list[OrderStep]:
+    """Every step that an order took."""
+    query = (
+        select(*(order_step.c[name] for name in OrderStep.__dataclass_fields__))
+        .where(order_step.c.order_id == rows.key_of(order_id))
+        .order_by(order_step.c.number)
+    )
+    return rows.read(connection, query, OrderStep)
+
+
+def _orders(
+    connection: Connection,
+    *conditions: ColumnElement[bool],
+    states: Collection[str] | None = None,
+) -> list[Order]:
     now = steps.now(steps.ORDER)
+    if states is not None:
+        conditions = (*conditions, now.c.state.in_(states))
     promised = (
         select(order_step.c.promised_for)
         .where(order_step.c.order_id == order.c.id, order_step.c.promised_for.is_not(None))
@@ -230,29 +272,58 @@ def _orders(connection: Connection, *conditions: ColumnElement[bool]) -> list[Or
     return rows.read(connection, query, Order)
 
 
+def of_label(connection: Connection, label: str) -> Order:
+    """The order of this label."""
+    found = _orders(connection, order.c.label == rows.text_of(label))
+    if not found:
+        raise MissingError("order", f'there is no order "{label[:60]}"', "name it as on its page")
+    return found[0]
+
+
+def newest_labels(connection: Connection, most: int = 200) -> list[str]:
+    """The labels of the orders written down last, the newest first."""
+    query = select(order.c.label).order_by(order.c.id.desc()).limit(most)
+    return list(connection.execute(query).scalars())
+
+
 def labels(connection: Connection, order_ids: Collection[int]) -> dict[int, str]:
     """Number → label, of these orders."""
     query = select(order.c.id, order.c.label).where(order.c.id.in_(order_ids))
     return {row.id: row.label for row in connection.execute(query)}
 
 
-def bells_of(connection: Connection) -> dict[int, Standing]:
-    """Every order's bell, as `bell_of`; orders that have none are left out."""
+def bells_of(
+    connection: Connection, order_ids: Collection[int] | None = None
+) -> dict[int, Standing]:
+    """Every order's bell, or those of these, as `bell_of`; orders that have none are left out."""
+    mine = () if order_ids is None else (bell_now.c.bell_id.in_(_ever_of(order_ids)),)
     found = standing.where(
         connection,
-        bell_now.c.order_id.is_not(None),
+        *mine,
+        bell_now.c.order_id.is_not(None)
+        if order_ids is None
+        else bell_now.c.order_id.in_(order_ids),
         bell_now.c.state.in_(("allocated", "shipped", "fitted")),
     )
     return {bell.order_id: bell for bell in found if bell.order_id is not None}
 
 
-def all_options(connection: Connection) -> dict[int, list[str]]:
-    """Every order's options by name, as `options_of`; orders that have none are left out."""
+def _ever_of(order_ids: Collection[int]) -> Select[tuple[int]]:
+    """Bells that ever had one of these orders: few, and found by an index."""
+    return select(decision.c.bell_id).where(decision.c.order_id.in_(order_ids))
+
+
+def all_options(
+    connection: Connection, order_ids: Collection[int] | None = None
+) -> dict[int, list[str]]:
+    """Options by name, of every order or of these; orders that have none are left out."""
     query = (
         select(order_option.c.order_id, variant_option.c.name)
         .join(variant_option, variant_option.c.id == order_option.c.variant_option_id)
         .order_by(variant_option.c.name)
     )
+    if order_ids is not None:
+        query = query.where(order_option.c.order_id.in_(order_ids))
     found: dict[int, list[str]] = {}
     for order_id, name in connection.execute(query):
         found.setdefault(order_id, []).append(name)

@@ -111,6 +111,17 @@ def bases(connection: Connection) -> dict[int, Basis]:
     return {each.order_id: each for each in rows.read(connection, query, Basis)}
 
 
+def bases_of(connection: Connection, order_id: int) -> dict[int, Basis]:
+    """Step of an order → what the promise that it made rested on, where that was kept."""
+    columns = (promise_basis.c[name] for name in Basis.__dataclass_fields__)
+    query = (
+        select(*columns)
+        .where(promise_basis.c.order_id == rows.key_of(order_id))
+        .order_by(promise_basis.c.id)
+    )
+    return {each.number: each for each in rows.read(connection, query, Basis)}
+
+
 def mark_loose(connection: Connection, variant_id: int, entry: Entry) -> None:
     """From now on this variant is a bell alone, which the gate may hold back for kits."""
     kits.get_variant(connection, variant_id)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -17,7 +17,7 @@ from sqlalchemy import Connection, func, select
 from kitwright.books import designs, orders, promises, standing, stock
 from kitwright.books.order_parts import reserved_for
 from kitwright.books.parts import asked_by
-from kitwright.books.stock_at import stock_at
+from kitwright.books.stock_at import PartStock, stock_at
 from kitwright.books.tables import (
     batch_step,
     bell,
@@ -65,7 +65,7 @@ def supply_of(connection: Connection, design_id: int, today: datetime.date) -> S
     """Everything that promises and the gate of a design rest on."""
     own = {each.id for each in designs.revisions(connection, design_id)}
     every = stock.batches(connection)
-    steps = _steps_of_batches(connection)
+    steps = steps_of_batches(connection)
     free = standing.where(
         connection,
         bell_now.c.design_id == design_id,
@@ -73,16 +73,13 @@ def supply_of(connection: Connection, design_id: int, today: datetime.date) -> S
         bell_now.c.place == "shelf",
     )
     loose = promises.loose_variants(connection)
-    booked = orders.orders(connection)
     return Supply(
         design_id=design_id,
         today=today,
         free=len(free),
         batches=tuple(_coming(connection, every, own, steps, today)),
         yields=tuple(_yields(connection, every, own)),
-        waiting=tuple(
-            each for each in booked if each.design_id == design_id and each.state in WAITS
-        ),
+        waiting=tuple(orders.in_states(connection, WAITS, design_id=design_id)),
         kits_by_week=tuple(_by_week(connection, design_id, loose, today)),
         replenishment_weeks=_replenishment(every, own, steps),
         loose=loose,
@@ -93,15 +90,17 @@ def supply_of(connection: Connection, design_id: int, today: datetime.date) -> S
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Steps:
-    """The days of a batch: first due, sent, back."""
+class BatchDays:
+    """The days of a batch: planned, first due, sent, back."""
 
+    planned: datetime.date | None = None
     due: datetime.date | None = None
     sent: datetime.date | None = None
     back: datetime.date | None = None
 
 
-def _steps_of_batches(connection: Connection) -> dict[int, _Steps]:
+def steps_of_batches(connection: Connection) -> dict[int, BatchDays]:
+    """Batch → its days."""
     query = select(
         batch_step.c.batch_id, batch_step.c.state, batch_step.c.due, batch_step.c.happened
     ).order_by(batch_step.c.batch_id, batch_step.c.number)
@@ -110,18 +109,18 @@ def _steps_of_batches(connection: Connection) -> dict[int, _Steps]:
         mine = told[batch_id]
         if due is not None:
             mine.setdefault("due", due)
-        if state in ("sent", "back"):
+        if state in ("planned", "sent", "back"):
             mine.setdefault(state, happened.date())
-    return {batch_id: _Steps(**days) for batch_id, days in told.items()}
+    return {batch_id: BatchDays(**days) for batch_id, days in told.items()}
 
 
 def days_late_of(
-    every: Sequence[stock.Batch], steps: Mapping[int, _Steps], machinist_id: int
+    every: Sequence[stock.Batch], steps: Mapping[int, BatchDays], machinist_id: int
 ) -> list[int]:
     """How late each batch of a machinist came back, by the day it was first due."""
     late = []
     for each in every:
-        days = steps.get(each.id, _Steps())
+        days = steps.get(each.id, BatchDays())
         if each.machinist_id == machinist_id and days.due is not None and days.back is not None:
             late.append((days.back - days.due).days)
     return late
@@ -131,7 +130,7 @@ def _coming(
     connection: Connection,
     every: Sequence[stock.Batch],
     own: set[int],
-    steps: Mapping[int, _Steps],
+    steps: Mapping[int, BatchDays],
     today: datetime.date,
 ) -> list[dict[str, Any]]:
     made = _undecided(connection)
@@ -184,7 +183,7 @@ def _yields(
 
 
 def _replenishment(
-    every: Sequence[stock.Batch], own: set[int], steps: Mapping[int, _Steps]
+    every: Sequence[stock.Batch], own: set[int], steps: Mapping[int, BatchDays]
 ) -> float:
     """Weeks from sending a batch of the design to its bells, on the mean."""
     days = [
@@ -208,21 +207,23 @@ def _by_week(
 ) -> list[int]:
     """Kits asked for in each of the last weeks, as far back as the shop has taken orders."""
     first = order_step.c.number == 1
+    oldest = connection.execute(select(func.min(order_step.c.happened)).where(first)).scalar_one()
+    if oldest is None:
+        return []
+    weeks = min(WEEKS, max(1, (today - oldest.date()).days // 7))
+    since = datetime.datetime.combine(
+        today - datetime.timedelta(weeks=weeks + 1), datetime.time(), datetime.UTC
+    )
     query = (
-        select(order_step.c.happened, variant.c.id, variant.c.design_id)
+        select(order_step.c.happened, variant.c.id)
         .join(order, order.c.id == order_step.c.order_id)
         .join(variant, variant.c.id == order.c.variant_id)
-        .where(first)
+        .where(first, variant.c.design_id == design_id, order_step.c.happened >= since)
     )
-    asked = [(row[0].date(), row[1], row[2]) for row in connection.execute(query)]
-    if not asked:
-        return []
-    oldest = min((day for day, _, _ in asked), default=today)
-    weeks = min(WEEKS, max(1, (today - oldest).days // 7))
     counts = [0] * weeks
-    for day, variant_id, wanted in asked:
-        ago = (today - day).days // 7
-        if wanted == design_id and variant_id not in loose and 0 <= ago < weeks:
+    for happened, variant_id in connection.execute(query):
+        ago = (today - happened.date()).days // 7
+        if variant_id not in loose and 0 <= ago < weeks:
             counts[weeks - 1 - ago] += 1
     return counts
 
@@ -254,10 +255,40 @@ def short_parts(
         for part_id, count in ahead.get(each.id, {}).items():
             taken[part_id] += max(0, count - aside.get(each.id, {}).get(part_id, 0))
     mine = aside.get(own, {}) if own else {}
+    return _lacking(stock_at(connection, datetime.date.max).parts, wanted, mine, taken)
+
+
+def short_in_turn(
+    connection: Connection, queue: Sequence[orders.Order]
+) -> dict[int, list[dict[str, Any]]]:
+    """Order → the parts that it lacks once those before it in the queue have theirs.
+
+    As `short_parts` of each, asked of the books once for all.
+    """
+    numbers = [each.id for each in queue]
+    asked = asked_by(connection, numbers)
+    aside = reserved_for(connection, numbers)
+    held = stock_at(connection, datetime.date.max).parts
+    taken: Counter[int] = Counter()
+    found = {}
+    for each in queue:
+        wanted, mine = asked.get(each.id, {}), aside.get(each.id, {})
+        found[each.id] = _lacking(held, wanted, mine, taken)
+        for part_id, count in wanted.items():
+            taken[part_id] += max(0, count - mine.get(part_id, 0))
+    return found
+
+
+def _lacking(
+    parts: Iterable[PartStock],
+    wanted: Mapping[int, int],
+    mine: Mapping[int, int],
+    taken: Mapping[int, int],
+) -> list[dict[str, Any]]:
     lacking = []
-    for held in stock_at(connection, datetime.date.max).parts:
+    for held in parts:
         need = wanted.get(held.part.id, 0) - mine.get(held.part.id, 0)
-        if need <= 0 or held.free - taken[held.part.id] >= need:
+        if need <= 0 or held.free - taken.get(held.part.id, 0) >= need:
             continue
         lead = held.part.lead_time
         least, likely, most = (

@@ -13,14 +13,17 @@ from kitwright.books import kits, orders, promises
 from kitwright.books.entries import Entry
 from kitwright.books.opening import Books
 from kitwright.books.promises import Basis, SupplyRule
+from kitwright.books.sendings import first_time
 from kitwright.calc.checks import Floats
 from kitwright.calc.supply.days import triangle
 from kitwright.calc.supply.promise import Coming, Needed, arrived, promise
 from kitwright.errors import MoveError
 from kitwright.shop.outlook import (
+    WAITS,
     Supply,
     hold_back_case,
     promise_case,
+    short_in_turn,
     short_parts,
     supply_of,
 )
@@ -52,6 +55,14 @@ class Quote:
     def gate_shut(self) -> bool:
         return self.loose and self.gate.loose_today < 1
 
+    def chance_on(self, day: datetime.date) -> float:
+        """How surely this day would hold."""
+        if day == self.answer.day and self.answer.chance is not None:
+            return self.answer.chance
+        days = (day - datetime.date.fromisoformat(self.case["today"])).days
+        chances = self.answer.chances
+        return 0.0 if days < 0 else chances[min(days, len(chances) - 1)]
+
 
 def quote(connection: Connection, variant_id: int, today: datetime.date) -> Quote:
     """What can be promised today for one more order of this variant."""
@@ -76,6 +87,14 @@ def quote(connection: Connection, variant_id: int, today: datetime.date) -> Quot
     )
 
 
+def gate_of(supply: Supply, *, service: float) -> HoldBackAnswer:
+    """How many bells of a design are held back for kits today."""
+    answer: HoldBackAnswer = _solved(
+        "hold-back", HoldBackCase, hold_back_case(supply, service=service)
+    )
+    return answer
+
+
 def _solved(name: str, kind: Any, case: Mapping[str, Any]) -> Any:
     return load(name).solve(read(kind, dict(case)))
 
@@ -84,9 +103,8 @@ def _before(connection: Connection, order_id: int | None) -> list[orders.Order]:
     """Orders that take their parts before this one, or before one that is not booked yet."""
     return [
         each
-        for each in orders.orders(connection)
-        if each.state in ("open", "promised", "allocated")
-        and (order_id is None or each.id < order_id)
+        for each in orders.in_states(connection, (*WAITS, "allocated"))
+        if order_id is None or each.id < order_id
     ]
 
 
@@ -119,11 +137,20 @@ def of_order(connection: Connection, order_id: int, today: datetime.date) -> Quo
 
 
 def keep(
-    connection: Connection, order_id: int, quoted: Quote, entry: Entry, *, why: str = ""
+    connection: Connection,
+    order_id: int,
+    quoted: Quote,
+    entry: Entry,
+    *,
+    why: str = "",
+    day: datetime.date | None = None,
 ) -> None:
-    """Promise the quoted day and keep what it rests on; another day than before needs a reason."""
-    day, chance = quoted.answer.day, quoted.answer.chance
-    if day is None or chance is None:
+    """Promise the quoted day, or another one that is wanted, and keep what it rests on.
+
+    Another day than was promised before needs a reason.
+    """
+    day = quoted.answer.day if day is None else day
+    if day is None:
         raise MoveError(f"order {order_id}", "no day can be held", "plan a batch first")
     orders.promise(connection, order_id, day, entry, why=why)
     promises.keep_basis(
@@ -131,7 +158,7 @@ def keep(
         order_id,
         promised_for=day,
         wanted=quoted.rule.chance,
-        chance=chance,
+        chance=quoted.chance_on(day),
         case=quoted.case,
         rests_on=[each.what for each in quoted.answer.rests_on],
         entry=entry,
@@ -139,11 +166,29 @@ def keep(
 
 
 def promise_again(
-    books: Books, order_id: int, *, why: str, entry: Entry, today: datetime.date
+    books: Books,
+    order_id: int,
+    *,
+    why: str,
+    entry: Entry,
+    today: datetime.date,
+    shown: datetime.date | None = None,
+    send_key: str | None = None,
 ) -> Quote:
-    """Promise an order the day that can be held now, with the reason; the earlier one stays."""
+    """Promise an order the day that can be held now, with the reason; the earlier one stays.
+
+    Parameters
+    ----------
+    shown
+        The day that whoever confirms it was shown; where it is another by now, it is refused.
+    """
     with books.writing() as connection:
         quoted = of_order(connection, order_id, today)
+        if not first_time(connection, send_key, f"promise order {order_id}", entry):
+            return quoted
+        if shown is not None and shown != quoted.answer.day:
+            now = "no day" if quoted.answer.day is None else quoted.answer.day.isoformat()
+            raise MoveError("day", f"{shown} was shown, it is {now} now", "look again")
         keep(connection, order_id, quoted, entry, why=why)
         return quoted
 
@@ -166,6 +211,8 @@ class Watched:
     slowest: str | None
     basis: Basis | None
     """What the promise rested on when it was made."""
+    case: Mapping[str, Any]
+    """Of the worksheet `promise`, as it would be asked today."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,35 +227,42 @@ class Board:
         return [each for each in self.watched if each.outcome in outcomes]
 
 
-_URGENCY: Final[Mapping[Outcome, int]] = {"in danger": 0, "doubtful": 1, "no day": 2, "holds": 3}
+URGENCY: Final[Mapping[Outcome, int]] = {"in danger": 0, "doubtful": 1, "no day": 2, "holds": 3}
 
 
 def board(books: Books, today: datetime.date) -> Board:
     """How surely each promise holds, by what is known today."""
     with books.reading() as connection:
-        rule = promises.get_rule(connection)
-        kept = promises.bases(connection)
-        booked = orders.orders(connection)
-        designs = sorted({each.design_id for each in booked if each.state in ("open", "promised")})
-        found = [
-            watched
-            for design_id in designs
-            for watched in _watched(connection, supply_of(connection, design_id, today), rule, kept)
-        ]
-    found.sort(key=lambda each: (_URGENCY[each.outcome], each.order.promised_for or today))
+        return watch(connection, today)
+
+
+def watch(connection: Connection, today: datetime.date) -> Board:
+    """As `board`, within a transaction: what is about to be written counts already."""
+    rule = promises.get_rule(connection)
+    kept = promises.bases(connection)
+    booked = _before(connection, None)
+    lacking = short_in_turn(connection, booked)
+    designs = sorted({each.design_id for each in booked if each.state in WAITS})
+    found = [
+        watched
+        for design_id in designs
+        for watched in _watched(supply_of(connection, design_id, today), lacking, rule, kept)
+    ]
+    found.sort(key=lambda each: (URGENCY[each.outcome], each.order.promised_for or today))
     return Board(today=today, rule=rule, watched=tuple(found))
 
 
 def _watched(
-    connection: Connection, supply: Supply, rule: SupplyRule, kept: Mapping[int, Basis]
+    supply: Supply,
+    lacking: Mapping[int, Sequence[Mapping[str, Any]]],
+    rule: SupplyRule,
+    kept: Mapping[int, Basis],
 ) -> Iterator[Watched]:
     case = read(PromiseCase, promise_case(supply, ahead=0, parts_short=[], chance=rule.chance))
     coming = learned(case.batches, case.yield_history, case.today)
     law = arrived(coming)
-    everyone = _before(connection, None)
     for place, order in enumerate(supply.waiting):
-        before = [each for each in everyone if each.id < order.id]
-        short = short_parts(connection, order.variant_id, before, own=order.id)
+        short = lacking[order.id]
         yield _one(order, place, supply, short, coming, law, rule, kept.get(order.id))
 
 
@@ -246,13 +300,15 @@ def _one(
         place=place + 1,
         chance=chance,
         earliest=earliest,
-        outcome=_outcome(chance, rule),
+        outcome=outcome_of(chance, rule),
         slowest=None if found.day == 0 else found.slowest or "the bell",
         basis=basis,
+        case=promise_case(supply, ahead=place, parts_short=short, chance=rule.chance),
     )
 
 
-def _outcome(chance: float | None, rule: SupplyRule) -> Outcome:
+def outcome_of(chance: float | None, rule: SupplyRule) -> Outcome:
+    """What a promise that holds with this chance is called; None is none."""
     if chance is None:
         return "no day"
     if chance >= rule.chance - 1e-9:

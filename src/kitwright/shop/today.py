@@ -145,7 +145,7 @@ def _orders(connection: Connection, today: datetime.date) -> Iterator[Task]:
     )
     labels = {each.id: each.label for each in parts(connection)}
     for each in found:
-        subject, page = f"Order {each.label}", f"/orders#order-{each.id}"
+        subject, page = f"Order {each.label}", f"/orders/{each.id}"
         if each.state == "open":
             yield Task(
                 subject=subject,

@@ -16,7 +16,8 @@ from kitwright.books.shop import get_party, parties
 from kitwright.errors import InputError, MissingError, Problem
 from kitwright.files.incoming import handed_in
 from kitwright.files.inspection import blank_inspection
-from kitwright.shop import batches, samples
+from kitwright.pictures.time_line import time_line
+from kitwright.shop import batches, handing_in, samples, week
 from kitwright.shop.corrections import GAUGE_NOISE, with_batch
 from kitwright.shop.drawings import bores_of_batch
 from kitwright.shop.exports import batch_csv, batch_xlsx, measured_whole
@@ -39,6 +40,7 @@ from kitwright.web.shop_state import (
 router = APIRouter(include_in_schema=False)
 
 CSV: Final = "text/csv; charset=utf-8"
+_MOST_BARS: Final = 30
 XLSX: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -58,6 +60,7 @@ def listed(request: Request) -> Response:
             (crate, drawn[crate.design_id], suppliers[crate.supplier_id])
             for crate in reversed(stock.crates(connection))
         ]
+        bars = week.bars(connection, today_of(request))[-_MOST_BARS:]
     return page(
         request,
         "batches.html",
@@ -65,6 +68,9 @@ def listed(request: Request) -> Response:
         found=found,
         crates=crates,
         day=today_of(request),
+        drawn=time_line(bars, today=today_of(request), title="Batches on a time line")
+        if bars
+        else "",
     )
 
 
@@ -124,6 +130,7 @@ def _page(
         revision = designs.get_revision(connection, found.batch.revision_id)
         design = designs.get_design(connection, revision.design_id)
         machinist = get_party(connection, found.batch.machinist_id)
+        waiting = len(handing_in.handed_in(connection, number).bells)
     lead = frame_of(request).lead
     drawn = bores_of_batch(found, lead=lead)
     fields = {"file", "instrument", "who"}
@@ -138,6 +145,7 @@ def _page(
         design=design,
         machinist=machinist,
         rule=rule_in_words(found.shop),
+        waiting=waiting,
         picture=drawn,
         budgets=with_batch(books, number) if drawn is not None and drawn.sold else [],
         gauge_noise=GAUGE_NOISE,

@@ -1,6 +1,8 @@
-"""What the shop makes and sells, to read: conversions with their bells, kits, orders."""
+"""What the shop makes and sells, to read: conversions with their bells, and kits."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from fastapi import APIRouter
 from starlette.requests import Request
@@ -8,23 +10,25 @@ from starlette.responses import Response
 
 from kitwright.books import conversions, designs, fitups, kits
 from kitwright.books.characteristics import characteristics
-from kitwright.books.entries import Money
+from kitwright.books.promises import loose_variants, mark_loose
 from kitwright.books.shop import get_shop
+from kitwright.errors import InputError, MissingError, Problem
 from kitwright.shop import orders
 from kitwright.shop.judging import limits_in_words, rule_in_words
+from kitwright.web.order_said import money
 from kitwright.web.pages import frame_of, page
-from kitwright.web.shop_state import books_of, shower, today_of
+from kitwright.web.shop_state import (
+    Posted,
+    beside,
+    books_of,
+    done,
+    entry_of,
+    shower,
+    today_of,
+    who_of,
+)
 
 router = APIRouter(include_in_schema=False)
-
-
-def money(amount: Money) -> str:
-    """An amount as pages write it, with its currency's decimals.
-
-    >>> money(Money(329500, "USD"))
-    '3 295.00 USD'
-    """
-    return f"{amount.amount:,f}".replace(",", "\u202f") + f" {amount.currency}"
 
 
 @router.get("/conversions")
@@ -79,8 +83,13 @@ def shown_conversions(request: Request) -> Response:
 @router.get("/kits")
 def shown_kits(request: Request) -> Response:
     """Every kit: its variants with their bells, prices, options and bill."""
+    return _kits(request)
+
+
+def _kits(request: Request, asked: int = 0, problems: Sequence[Problem] = ()) -> Response:
     with books_of(request).reading() as connection:
         names = {each.id: each for each in designs.designs(connection)}
+        loose = loose_variants(connection)
         found = [
             {
                 "kit": kit,
@@ -89,6 +98,7 @@ def shown_kits(request: Request) -> Response:
                         "variant": variant,
                         "design": names[variant.design_id],
                         "price": money(variant.price),
+                        "loose": variant.id in loose,
                         "free": len(orders.free_bells(connection, variant.design_id)),
                         "options": [
                             (option.name, money(option.price))
@@ -104,13 +114,29 @@ def shown_kits(request: Request) -> Response:
             }
             for kit in kits.kits(connection)
         ]
-    return page(request, "kits.html", current="kits", found=found)
+    return page(
+        request,
+        "kits.html",
+        current="kits",
+        status=422 if problems else 200,
+        found=found,
+        who=who_of(request),
+        asked=asked,
+        told=beside(problems),
+    )
 
 
-@router.get("/orders")
-def shown_orders(request: Request) -> Response:
-    """Every order, newest first: for whom, what, promised when, with which bell."""
-    found = [
-        {"view": each, "price": money(each.order.price)} for each in orders.views(books_of(request))
-    ]
-    return page(request, "orders.html", current="orders", found=found, day=today_of(request))
+@router.post("/kits/variants/{number}/loose")
+def marked_loose(request: Request, number: int, sent: Posted) -> Response:
+    """Mark a variant as a bell alone, which may be held back for kits."""
+    try:
+        if not sent.text("who"):
+            raise InputError("who", "missing", "say who decides")
+        entry = entry_of(request, sent.text("who"))
+        with books_of(request).writing() as connection:
+            mark_loose(connection, number, entry)
+    except MissingError:
+        raise
+    except InputError as error:
+        return _kits(request, number, error.problems)
+    return done(request, f"/kits#variant-{number}", sent.text("who"))

@@ -12,8 +12,10 @@ from kitwright.books.opening import Books
 from kitwright.books.shop import get_shop
 from kitwright.units import Lead
 from kitwright.web import (
+    batch_moves,
     batches,
     bells,
+    board,
     catalogue,
     costing,
     fitup_paper,
@@ -21,10 +23,12 @@ from kitwright.web import (
     fitups,
     labels,
     links_given,
+    orders,
     releases,
     rules,
     scan,
     stock,
+    supply_fillers,
     today,
 )
 from kitwright.web.app import create_app
@@ -39,6 +43,7 @@ MENU: Final = (
     MenuEntry("batches", "/batches", "Batches"),
     MenuEntry("fit-ups", "/fit-ups", "Fit-ups"),
     MenuEntry("orders", "/orders", "Orders"),
+    MenuEntry("board", "/board", "Board"),
     MenuEntry("stock", "/stock", "Stock"),
     MenuEntry("kits", "/kits", "Kits"),
     MenuEntry("conversions", "/conversions", "Conversions"),
@@ -67,6 +72,7 @@ def create_site(
         lead=lead,
         routers=[
             today.router,
+            batch_moves.router,
             batches.router,
             bells.router,
             releases.router,
@@ -75,6 +81,8 @@ def create_site(
             fitup_paper.router,
             fitup_talk.router,
             catalogue.router,
+            orders.router,
+            board.router,
             costing.router,
             stock.router,
             scan.router,
@@ -82,6 +90,10 @@ def create_site(
             rules.router,
         ],
         menu=MENU,
-        fillers={"choose-bell": FromDesigns(), "kit-cost": costing.FromKits()},
+        fillers={
+            "choose-bell": FromDesigns(),
+            "kit-cost": costing.FromKits(),
+            **supply_fillers.FILLERS,
+        },
         hosts=hosts,
     )

@@ -9,7 +9,9 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from kitwright.shop.bells import find
+from kitwright.shop.promising import board
 from kitwright.shop.today import look
+from kitwright.shop.week import counts
 from kitwright.web.pages import page
 from kitwright.web.shop_state import books_of, today_of
 
@@ -21,7 +23,12 @@ def today(request: Request) -> Response:
     """What waits today, and the stock of every design."""
     day = today_of(request)
     return page(
-        request, "today.html", current="today", day=day, found=look(books_of(request), today=day)
+        request,
+        "today.html",
+        current="today",
+        day=day,
+        found=look(books_of(request), today=day),
+        promised=counts(board(books_of(request), day)),
     )
 
 
