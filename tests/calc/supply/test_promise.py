@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from kitwright.calc.supply.days import (
     lateness,
     triangle,
 )
-from kitwright.calc.supply.promise import Coming, Needed, enough_by, promise
+from kitwright.calc.supply.promise import Coming, Needed, arrived, enough_by, promise
 from kitwright.calc.supply.yields import YieldLaw, learn_yield
 from kitwright.errors import InputError
 
@@ -122,6 +123,22 @@ def test_batches_that_differ_no_more_than_chance_share_one_law():
     assert learn_yield([50], [50]).mean == pytest.approx(50.5 / 51)
 
 
+@pytest.mark.parametrize(
+    ("good", "made"), [([10, 10, 0], [10, 10, 10]), ([1, 0, 0, 0], [1, 5, 5, 5])]
+)
+def test_a_few_batches_do_not_show_that_each_is_all_good_or_none(good, made):
+    """Most likely is a law whose batches are whole or lost; it is kept to what may be learned:
+    the likeliest of those with a + b = 1, Jeffreys' spread, as scipy's beta-binomial has it."""
+    law = learn_yield(good, made)
+    assert law.a + law.b == pytest.approx(1)
+    assert law.good(24)[1:-1].sum() > 0.2
+
+    def likely(a):
+        return sum(stats.betabinom(n, a, 1 - a).logpmf(k) for k, n in zip(good, made, strict=True))
+
+    assert all(likely(law.a) >= likely(a) - 1e-9 for a in np.linspace(0.01, 0.99, 99))
+
+
 @pytest.mark.parametrize(("good", "made"), [([3], [2]), ([-1], [2]), ([1, 2], [3])])
 def test_yields_that_cannot_be_are_refused(good, made):
     with pytest.raises(InputError, match="good"):
@@ -162,6 +179,18 @@ def test_enough_by_is_what_counting_every_case_gives(batches, short):
 def batch(name="B-1", due=10, count=20, good=18, late=(0, 2, 1)):
     law = learn_yield([good], [count])
     return Coming(name=name, arrives=arrival(due, lateness(late)), good=law.good(count))
+
+
+def test_many_bells_take_no_more_room_than_their_law():
+    """3,000 bells: beside the law itself, days by bells, only what is worked at once."""
+    good = YieldLaw(a=9, b=1, batches=3, bells=90).good(1000)
+    coming = [Coming(name="", arrives=arrival(5, lateness([])), good=good)] * 3
+    tracemalloc.start()
+    law = arrived(coming, days=730)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    np.testing.assert_allclose(law.sum(axis=1), 1, atol=1e-9)
+    assert peak < law.nbytes + 80e6
 
 
 def test_a_free_bell_is_promised_today():

@@ -40,6 +40,28 @@ def test_a_batch_is_promised_later_than_it_is_due_as_that_machinist_comes_late()
     assert "5 batches of this machinist came +4 days" in told
 
 
+def test_a_batch_that_is_back_is_there_once_it_is_inspected():
+    """Nothing of a machinist's lateness is in it, nor told of it."""
+    back = {**BATCH, "due": "2026-04-20", "back": True, "days_to_inspect": 2}
+    answer = solved(ahead=2, batches=[back], yield_history=YIELD)
+    assert answer.day == datetime.date(2026, 5, 6)
+    told = " ".join(each.what for each in answer.rests_on)
+    assert "12 bells back already" in told
+    assert "2 days to inspect them" in told
+    assert "machinist" not in told + " ".join(answer.assumed)
+
+
+def test_what_batches_came_late_by_is_told_as_it_was():
+    told = solved(ahead=2, batches=[{**BATCH, "days_late": [0]}], yield_history=YIELD).rests_on
+    assert any("1 batch of this machinist came +0 days" in each.what for each in told)
+
+
+def test_more_bells_than_can_be_reckoned_with_are_refused():
+    many = [{**BATCH, "name": f"B-{n}", "count": 5000} for n in range(5)]
+    with pytest.raises(InputError, match="batches: 25000 bells in all; give 20000 at most"):
+        solved(ahead=2, batches=many, yield_history=YIELD)
+
+
 def test_the_last_bells_of_a_batch_are_less_sure_than_its_first():
     first = solved(ahead=0, batches=[BATCH], yield_history=YIELD)
     late = solved(ahead=10, batches=[BATCH], yield_history=YIELD)
@@ -73,7 +95,7 @@ def test_days_and_chances_rise_together():
 
 def test_nothing_known_is_said():
     told = " ".join(solved(ahead=0, batches=[{**BATCH, "days_late": []}]).assumed)
-    for words in ("3 days late, give or take 7", "any share good is as likely as another",
+    for words in ("3 days late, give or take 7", "all bells of a batch may be good or none",
                   "every other part of the kit is here", "chance: 90%"):  # fmt: skip
         assert words in told
 

@@ -11,12 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from kitwright.calc.checks import Floats
 from kitwright.calc.supply.days import HORIZON, DaysLaw
 from kitwright.errors import InputError
+
+_AT_ONCE: Final = 1 << 20
+"""Numbers worked at once, so that many bells take no more room than their law does."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,11 +127,18 @@ def arrived(coming: Sequence[Coming], *, days: int = HORIZON) -> Floats:
     """Chance, for each day from today (rows), of each number of good bells come (columns)."""
     most = sum(len(each.good) - 1 for each in coming)
     size = 1 << max(most, 1).bit_length()
-    product = np.ones((days + 1, size // 2 + 1), dtype=complex)
-    for each in coming:
-        here = _over(each.arrives.by, days)[:, None]
-        product *= 1 - here + here * np.fft.rfft(each.good, size)[None, :]
-    return np.asarray(np.clip(np.fft.irfft(product, size, axis=1)[:, : most + 1], 0, 1))
+    by = [_over(each.arrives.by, days)[:, None] for each in coming]
+    spectra = [np.fft.rfft(each.good, size)[None, :] for each in coming]
+    law = np.empty((days + 1, most + 1))
+    step = max(1, _AT_ONCE // size)
+    for start in range(0, days + 1, step):
+        some = slice(start, start + step)
+        product = np.ones((1, 1), dtype=complex)
+        for here, spectrum in zip(by, spectra, strict=True):
+            product = product * (1 - here[some] + here[some] * spectrum)
+        whole = np.broadcast_to(product, (len(law[some]), size // 2 + 1))
+        law[some] = np.fft.irfft(whole, size, axis=1)[:, : most + 1]
+    return np.clip(law, 0, 1, out=law)
 
 
 def _brings(short: int, coming: Sequence[Coming]) -> list[tuple[str, float]]:

@@ -18,6 +18,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import stdtr, stdtrit
 
 from kitwright.calc.supply.demand import Asked, Demand
 from kitwright.calc.supply.yields import YieldLaw
@@ -31,6 +32,8 @@ WEEK: Final = 7
 STEADY: Final = 60
 """Days on end for which loose sales must be open before they count as open for good."""
 _FIRST: Final = 16
+_MANY_A_WEEK: Final = 21.0
+_NEVER_SEEN: Final = 1e-9
 BLOCK: Final = 5000
 """Runs worked together."""
 
@@ -46,10 +49,16 @@ class Late:
 
 @dataclass(frozen=True, kw_only=True)
 class UnderWay:
-    """A batch that is at the machinist's on the first day."""
+    """A batch that is at the machinist's on the first day, and has not come before it.
+
+    `due` is below zero where that day is past; `late` its own machinist's, or the shop's where it
+    is None; `to_inspect` the days from its coming to its bells being ready.
+    """
 
     due: int
     count: int
+    late: Late | None = None
+    to_inspect: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -288,8 +297,17 @@ class Draws:
     def first_batch(self, place: int) -> tuple[Counts, Counts]:
         """Day of coming and good bells of a batch that is under way on the first day."""
         batch = self.shop.under_way[place]
+        law = batch.late or self.shop.late
         rng = self._rng(1, place)
-        return np.maximum(batch.due + self._late(rng), 0), self._good(rng, batch.count)
+        # As `days.arrival`: what could have come before the first day did not.
+        left = float(stdtr(law.freedom, (batch.due + 0.5 + law.mean) / law.scale))
+        if left < _NEVER_SEEN:
+            comes = np.ceil(rng.exponential(law.scale, self.runs))
+        else:
+            beyond = stdtrit(law.freedom, left * rng.uniform(0.0, 1.0, self.runs))
+            comes = np.rint(batch.due + law.mean - law.scale * beyond)
+        ready = np.clip(comes, 0, 1e6).astype(_WHOLE) + batch.to_inspect
+        return ready, self._good(rng, batch.count)
 
     def batch(self, number: Counts, which: NDArray[np.intp]) -> tuple[Counts, Counts]:
         """Days until back and good bells of the next batch of these runs; `number` sent before."""
@@ -329,8 +347,13 @@ def _kits(shop: ShopNow, rng: np.random.Generator, runs: int) -> Counts:
 
 
 def _scattered(per_week: NDArray[np.float64], days: int, rng: np.random.Generator) -> Counts:
-    """Poisson arrivals: so many in the year, each on a day that chance picks."""
+    """Poisson arrivals: so many in the year, each on a day that chance picks.
+
+    Where a day has several, as many as that are drawn for each day: the same law in less room.
+    """
     runs = len(per_week)
+    if per_week.max(initial=0.0) > _MANY_A_WEEK:
+        return rng.poisson(per_week / WEEK, (days, runs)).astype(_WHOLE)
     totals = rng.poisson(per_week * days / WEEK)
     day = rng.integers(0, days, int(totals.sum()))
     at = day * runs + np.repeat(np.arange(runs), totals)

@@ -2,7 +2,9 @@
 
 The share good differs from batch to batch by more than chance; it is a draw from a beta law, and
 what is good of a batch then follows the beta-binomial [1]_. Two batches or fewer cannot show that,
-nor batches that differ no more than chance: there one share is learned for all.
+nor batches that differ no more than chance: there one share is learned for all. And no few batches
+show that each is all good or all bad, which is what is most likely where some were: the law is
+never wider about its mean than the prior of a share of which nothing is known.
 
 References
 ----------
@@ -24,6 +26,7 @@ from kitwright.errors import InputError
 JEFFREYS: Final = 0.5
 """Both numbers of the prior of a share of which nothing is known (Jeffreys)."""
 _MOST: Final = 1e6  # beyond it a beta law is one share for all
+_LEAST_SIZE: Final = 2 * JEFFREYS
 _LEAST_BATCHES: Final = 3
 
 
@@ -77,11 +80,12 @@ def learn_yield(good: list[int], made: list[int]) -> YieldLaw:
 
 
 def _most_likely(k: Floats, n: Floats) -> tuple[float, float] | None:
-    """The beta law that makes what was seen most likely; None where one share for all does."""
+    """The beta law that makes what was seen most likely, of those with a + b of `_LEAST_SIZE` or
+    more; None where one share for all does."""
     share = float(k.sum() / n.sum())
 
     def less(at: Floats) -> float:
-        mean, size = 1 / (1 + np.exp(-at[0])), np.exp(at[1])
+        mean, size = 1 / (1 + np.exp(-at[0])), max(np.exp(at[1]), _LEAST_SIZE)
         a, b = mean * size, (1 - mean) * size
         return -float((betaln(k + a, n - k + b) - betaln(a, b)).sum())
 
@@ -93,7 +97,7 @@ def _most_likely(k: Floats, n: Floats) -> tuple[float, float] | None:
             best = found
     assert best is not None
     one = -float((k * np.log(share) + (n - k) * np.log1p(-share)).sum())
-    size = float(np.exp(best.x[1]))
+    size = max(float(np.exp(best.x[1])), _LEAST_SIZE)
     if best.fun > one - 1e-6 or size > _MOST:
         return None
     mean = float(1 / (1 + np.exp(-best.x[0])))

@@ -8,7 +8,7 @@ from typing import Annotated, Final
 
 from pydantic import Field
 
-from kitwright.calc.supply.days import arrival, lateness
+from kitwright.calc.supply.days import DaysLaw, arrival, lateness, triangle
 from kitwright.calc.supply.promise import Coming
 from kitwright.calc.supply.yields import YieldLaw, learn_yield
 from kitwright.errors import InputError
@@ -17,6 +17,13 @@ from kitwright.worksheets.fields import Day, Part
 Bells = Annotated[int, Field(ge=0, le=100_000)]
 Late = Annotated[int, Field(ge=-3650, le=3650)]
 MOST_IN_BATCH: Final = 5_000
+MOST_UNDER_WAY: Final = 20_000
+"""Bells of all batches together."""
+
+YIELD_UNKNOWN: Final = (
+    "nothing is known, so all bells of a batch may be good or none (Jeffreys' prior), half on the "
+    "mean"
+)
 
 
 class BatchPart(Part):
@@ -30,6 +37,7 @@ class BatchPart(Part):
         max_length=500,
         description="Days late of that machinist's batches before",
     )
+    back: bool = Field(default=False, description="Back already, so that only inspecting is left")
     days_to_inspect: Annotated[int, Field(ge=0, le=365)] = Field(
         default=0, description="Days from its coming back to its bells being ready"
     )
@@ -55,20 +63,28 @@ def learned(
     Raises
     ------
     InputError
-        There are batches, and no day to count from.
+        There are batches, and no day to count from; or more bells than can be reckoned with.
     """
     if not batches:
         return []
+    count = sum(each.count for each in batches)
+    if count > MOST_UNDER_WAY:
+        raise InputError("batches", f"{count} bells in all", f"give {MOST_UNDER_WAY} at most")
     if today is None:
         raise InputError("today", "missing", "the batches' days are counted from it")
     law = yield_of(history)
     return [
         Coming(
             name=each.name,
-            arrives=arrival(
-                (each.due - today).days, lateness(each.days_late), extra=each.days_to_inspect
-            ),
+            arrives=_ready(each, today),
             good=law.good(each.count),
         )
         for each in sorted(batches, key=lambda each: each.due)
     ]
+
+
+def _ready(batch: BatchPart, today: date) -> DaysLaw:
+    days = batch.days_to_inspect
+    if batch.back:
+        return triangle(days, days, days)
+    return arrival((batch.due - today).days, lateness(batch.days_late), extra=days)

@@ -18,7 +18,7 @@ from kitwright.worksheets.contents import heading
 from kitwright.worksheets.declaration import Worksheet
 from kitwright.worksheets.money import one_currency
 from kitwright.worksheets.showing import say_chance
-from kitwright.worksheets.supply.batches_coming import learned
+from kitwright.worksheets.supply.batches_coming import YIELD_UNKNOWN, learned
 from kitwright.worksheets.supply.hold_back_case import (
     EXAMPLE,
     HoldBackAnswer,
@@ -168,7 +168,7 @@ def _assumed(case: HoldBackCase, learnt: Demand | None) -> Iterator[str]:
             "left out"
         )
     if case.batches and not case.yield_history:
-        yield "yield: nothing is known of it, so any share good is as likely as another"
+        yield f"yield_history: {YIELD_UNKNOWN}"
 
 
 def say(answer: HoldBackAnswer, lead: Lead) -> str:

@@ -9,14 +9,19 @@ from typing import Final
 import numpy as np
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.supply.days import PRIOR_MEAN, PRIOR_SPREAD, lateness, triangle
+from kitwright.calc.supply.days import PRIOR_MEAN, PRIOR_SPREAD, triangle
 from kitwright.calc.supply.promise import Needed, Promise, promise
 from kitwright.errors import InputError
 from kitwright.units import Lead
 from kitwright.worksheets.contents import heading
 from kitwright.worksheets.declaration import Worksheet
 from kitwright.worksheets.showing import say_chance
-from kitwright.worksheets.supply.batches_coming import learned, yield_of
+from kitwright.worksheets.supply.batches_coming import (
+    YIELD_UNKNOWN,
+    BatchPart,
+    learned,
+    yield_of,
+)
 from kitwright.worksheets.supply.promise_case import (
     EXAMPLE,
     BringsRow,
@@ -126,16 +131,9 @@ def _rests_on(case: PromiseCase, found: Promise) -> Iterator[str]:
             chance = brings.get(each.name, 0.0)
             if chance <= 1e-6:
                 continue
-            law = lateness(each.days_late)
-            known = (
-                f"{law.count} batches of this machinist came {law.mean:+.0f} days on the mean"
-                if law.count
-                else "nothing is known of this machinist's days"
-            )
-            overdue = ", overdue" if each.due < case.today else ""
             yield (
-                f"batch {each.name}, {each.count} bells due {each.due.isoformat()}{overdue}, "
-                f"brings it with {say_chance(min(1.0, chance))}; {known}"
+                f"batch {each.name}, {_counted(each.count, 'bell')} {_when(each, case.today)}, "
+                f"brings it with {say_chance(min(1.0, chance))}; {_known(each)}"
             )
         if case.batches:
             law_good = yield_of(case.yield_history)
@@ -149,21 +147,38 @@ def _rests_on(case: PromiseCase, found: Promise) -> Iterator[str]:
         yield f"{part.name}, {part.least} to {part.most} days, most likely {part.likely}"
 
 
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+def _when(batch: BatchPart, today: date) -> str:
+    if batch.back:
+        return "back already"
+    return f"due {batch.due.isoformat()}{', overdue' if batch.due < today else ''}"
+
+
+def _known(batch: BatchPart) -> str:
+    if batch.back:
+        return f"{_counted(batch.days_to_inspect, 'day')} to inspect them"
+    if not batch.days_late:
+        return "nothing is known of this machinist's days"
+    came = _counted(len(batch.days_late), "batch", "batches")
+    mean = round(sum(batch.days_late) / len(batch.days_late))
+    return f"{came} of this machinist came {mean:+d} days on the mean"
+
+
+def _counted(count: int, what: str, many: str = "") -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {many or what + 's'}"
 
 
 def _assumed(case: PromiseCase) -> Iterator[str]:
     if case.chance is None:
         yield f"chance: {CHANCE:.0%} is what a day must hold with"
-    if case.batches:
+    if not all(each.back for each in case.batches):
         yield (
             f"before anything is known of a machinist his batches are {PRIOR_MEAN:.0f} days late, "
             f"give or take {PRIOR_SPREAD:.0f} (common practice, no source)"
         )
+    if case.batches:
         yield "batches come and turn out apart from each other"
         if not case.yield_history:
-            yield "yield_history: nothing is known, so any share good is as likely as another"
+            yield f"yield_history: {YIELD_UNKNOWN}"
     if not case.parts_short:
         yield "parts_short: every other part of the kit is here"
     yield "orders are served in their sequence"

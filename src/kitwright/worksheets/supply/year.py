@@ -30,7 +30,7 @@ from kitwright.worksheets.contents import heading
 from kitwright.worksheets.declaration import Worksheet
 from kitwright.worksheets.money import Price
 from kitwright.worksheets.showing import say_chance
-from kitwright.worksheets.supply.batches_coming import yield_of
+from kitwright.worksheets.supply.batches_coming import YIELD_UNKNOWN, yield_of
 from kitwright.worksheets.supply.workers import spread
 from kitwright.worksheets.supply.year_case import (
     EXAMPLE,
@@ -43,6 +43,7 @@ from kitwright.worksheets.supply.year_case import (
 
 SERVICE: Final = 0.95
 _MONTH: Final = 30
+_ON_ITS_DAY: Final = Late(mean=0.0, scale=1e-9, freedom=10.0)
 _HOW: Final = (
     "Every day of every year is worked: batches and crates come, kits are asked for and served in "
     "turn, what is free goes loose, batches are sent and crates ordered as the policy says. The "
@@ -112,24 +113,33 @@ def _shop(case: YearCase) -> ShopNow:
     if case.waiting and case.bells:
         told_ = f"{case.waiting} wait while {case.bells} bells are free"
         raise InputError("waiting", told_, "give the waiting ones their bells first")
-    late = lateness(case.days_late)
     return ShopNow(
         bells=case.bells,
         waiting=case.waiting,
         castings=case.castings,
         under_way=tuple(
-            UnderWay(due=(each.due - case.today).days + each.days_to_inspect, count=each.count)
+            UnderWay(
+                due=0 if each.back else (each.due - case.today).days,
+                count=each.count,
+                late=_ON_ITS_DAY if each.back else _late(each.days_late or case.days_late),
+                to_inspect=each.days_to_inspect,
+            )
             for each in case.batches
         ),
         kits=kits,
         loose_per_week=case.loose_per_week,
         share_good=yield_of(case.yield_history),
-        late=Late(mean=late.mean, scale=late.scale, freedom=late.freedom),
+        late=_late(case.days_late),
         machining_days=case.machining_days,
         crate=case.crate,
         crate_days=case.crate_days,
         days=case.days,
     )
+
+
+def _late(days_late: Sequence[int]) -> Late:
+    learnt = lateness(days_late)
+    return Late(mean=learnt.mean, scale=learnt.scale, freedom=learnt.freedom)
 
 
 def _blocks(runs: int) -> Iterator[int]:
@@ -231,7 +241,7 @@ def _assumed(case: YearCase) -> Iterator[str]:
     if case.service is None:
         yield f"service: {SERVICE:.0%} of kits find a bell at once"
     if not case.yield_history:
-        yield "yield_history: nothing is known, so any share good is as likely as another"
+        yield f"yield_history: {YIELD_UNKNOWN}"
     if not case.days_late:
         yield "days_late: batches are three days late, give or take seven (common practice)"
     yield "the year's demand, yields and delays are like those given; nobody cancels"
