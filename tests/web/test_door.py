@@ -22,7 +22,7 @@ from kitwright.books import fitups
 from kitwright.books.entries import Entry
 from kitwright.books.opening import Books
 from kitwright.cli.main import main
-from kitwright.errors import InputError
+from kitwright.errors import FaultError, InputError
 from kitwright.shop import links as shop_links
 from kitwright.web.links.door import opened
 from kitwright.web.links.site import create_links_site
@@ -180,3 +180,19 @@ def test_options_that_cannot_be_used_are_refused(demo_folder, capsys, monkeypatc
         main()
     assert stopped.value.code == 2
     assert words in capsys.readouterr().err
+
+
+def test_a_fault_of_ours_leaves_no_token_in_the_log(demo_books, caplog):
+    """Who may read the log must not come in by it; the page that failed is still told apart."""
+    app = create_links_site(demo_books, ADDRESS, clock=lambda: NOW)
+    secret = given(demo_books)[1].token
+
+    @app.get("/f/{token}/breaks")
+    def breaks(token: str) -> None:
+        raise FaultError("it broke")
+
+    with TestClient(app, base_url=ADDRESS, raise_server_exceptions=False) as client:
+        assert client.get(f"/f/{secret}/breaks").status_code == 500
+    told = caplog.text
+    assert "GET /f/.../breaks" in told
+    assert secret not in told

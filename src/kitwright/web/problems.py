@@ -11,6 +11,7 @@
 from __future__ import annotations
 
 import logging
+import re
 import secrets
 from collections.abc import Sequence
 from typing import Any, Final
@@ -29,6 +30,8 @@ from kitwright.worksheets.reading import told
 LOG: Final = logging.getLogger("kitwright.web")
 
 MOST_LINES: Final = 200
+_TOKEN: Final = re.compile(r"^(/[fm]/)[^/]+")
+"""The part of an address that opens a thing without asking who one is."""
 
 _TITLES: Final = {
     403: "Not from here",
@@ -98,7 +101,8 @@ def too_large(words: str) -> Problem:
 def incident(request: Request, error: Exception) -> Response:
     """The answer to a fault of ours; the log has the whole of it under the same number."""
     number = secrets.token_hex(4)
-    LOG.error("incident %s: %s %s", number, request.method, request.scope["path"], exc_info=error)
+    path = _TOKEN.sub(r"\1...", request.scope["path"])  # who reads a log holds no link
+    LOG.error("incident %s: %s %s", number, request.method, path, exc_info=error)
     given = "a fault of ours, not of your input"
     if isinstance(error, FaultError):
         given = f"{given}: {error}"
