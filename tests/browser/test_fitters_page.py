@@ -488,7 +488,7 @@ def test_what_cannot_be_used_can_be_set_aside(phone: Callable[..., Phone], garag
     expect(page.locator("#stage-pilot .waiting")).to_contain_text("Not kept.")
     page.evaluate("location.hash = 'gearbox-on'")
     one.done(2)
-    expect(page.locator("[data-line-state]")).to_contain_text("sending 2")
+    expect(page.locator("[data-line-state]")).to_have_text("one thing to mend")
     page.evaluate("location.hash = 'pilot'")
     page.get_by_role("button", name="Set it aside").click()
     one.sent()

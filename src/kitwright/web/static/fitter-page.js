@@ -242,12 +242,17 @@ function showWaiting(stage, mode, place) {
   place.replaceChildren(...items.map((item) => waitingItem(item, mode)));
 }
 
+function labelOf(stage, where) {
+  const label = fieldsOf(stage).find((field) => field.name === where)?.label;
+  return label ? `${label}: ` : "";
+}
+
 function waitingItem(item) {
   const box = el("div", { class: "waiting" });
   if (item.refused) {
     box.append(
       el("p", {}, el("strong", {}, "Not kept. "), item.values.undoes ? "It could not be taken back: " : "Mend this and send it again: "),
-      el("ul", {}, ...item.refused.map((each) => el("li", {}, lineOf(each, true)))),
+      el("ul", {}, ...item.refused.map((each) => el("li", {}, labelOf(item.stage, each.where), lineOf(each, true)))),
       el("p", { class: "soft" }, "What you sent after it waits until this is mended or set aside."),
       el("button", { type: "button", "data-aside": item.key }, "Set it aside"),
     );
@@ -311,9 +316,11 @@ function showLine() {
       ? count
         ? `no line, ${count} kept here`
         : "no line"
-      : count
-        ? `sending ${count}`
-        : "all sent";
+      : kept().queue[0]?.refused
+        ? "one thing to mend"
+        : count
+          ? `sending ${count}`
+          : "all sent";
   if (place.textContent !== words) place.textContent = words;
   place.className = `line-state ${shut || !linked ? "off" : count ? "busy" : ""}`;
 }
