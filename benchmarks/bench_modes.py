@@ -6,7 +6,7 @@ else said. The bell is a plain steel cone. The reference's mesh leaves it much f
 converged frequencies than ours does, so that at equal accuracy the ratio would be larger.
 
 A second test takes the reference's best case: someone who knows that 20 nodes with eight points
-do better in a thin wall asks scikit-fem for just that, on our own mesh, and leaves `eigsh` as it is.
+do better in a thin wall asks scikit-fem for just that, on our own mesh; `eigsh` stays as it is.
 """
 
 from __future__ import annotations
