@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
-from kitwright.books import bells, kits, orders, promises, stock
+from kitwright.books import bells, kits, orders, part_movements, parts, promises, stock
 from kitwright.books.designs import in_force
 from kitwright.books.entries import Entry
 from kitwright.books.opening import Books
+from kitwright.books.parts import LeadTime
 from kitwright.books.shop import parties
 from kitwright.books.verifying import verify
 from kitwright.errors import InputError, MoveError
 from kitwright.shop import outlook, promising
 from kitwright.shop.orders import free_bells, take_order
+from kitwright.shop.promise_changes import changes
+from kitwright.worksheets.reading import read
+from kitwright.worksheets.supply.promise_case import PromiseCase
 
 TODAY = datetime.date(2026, 5, 4)
 
@@ -183,3 +188,56 @@ def test_the_supply_is_read_from_the_ledgers(demo_books, steel):
     assert all(0 <= each["good"] <= each["made"] for each in supply.yields)
     assert supply.free == 0
     assert 0 < supply.replenishment_weeks < 30
+
+
+def test_a_batch_that_is_back_is_told_as_that_and_not_as_late_or_early(demo_books, steel):
+    """Its due day stays what it was: it has not slipped to each new day since it came."""
+    with demo_books.writing() as c:
+        before = outlook.supply_of(c, steel.design_id, TODAY).batches
+        coming = next(each for each in stock.batches(c) if each.state == "sent")
+        stock.take_batch_back(c, coming.id, entry())
+        (back,) = outlook.supply_of(c, steel.design_id, TODAY).batches
+        (next_day,) = outlook.supply_of(
+            c, steel.design_id, TODAY + datetime.timedelta(days=1)
+        ).batches
+        quoted = promising.quote(c, steel.id, TODAY)
+    assert (back["back"], back["due"]) == (True, coming.due.isoformat())
+    assert changes({"batches": before}, {"batches": [back]})[0] == f"batch {coming.label} is back"
+    assert changes({"batches": [back]}, {"batches": [next_day]}) == []
+    (told,) = [each.what for each in quoted.answer.rests_on if coming.label in each.what]
+    assert "back already" in told
+    assert "machinist" not in told
+
+
+def test_parts_that_take_years_do_not_stop_the_board(demo_books, steel):
+    """A lead time beyond what is looked ahead is beyond every day, not a fault of the case."""
+    take(demo_books, steel, "Y-1")
+    years = LeadTime(least_days=900, likely_days=1000, most_days=2000)
+    with demo_books.writing() as c:
+        wanted = next(iter(parts.asked_by(c, [o.id for o in orders.orders(c)]).values()))
+        for part_id in wanted:
+            about = parts.get_part(c, part_id)
+            parts.change_part(
+                c, part_id, label=about.label, name=about.name, supplier_id=about.supplier_id,
+                lead_time=years, reorder=about.reorder,
+            )  # fmt: skip
+            free = part_movements.at(c, part_id, part_movements.SHELF)
+            if free:
+                lines = [part_movements.Line(part_id, free, part_movements.SHELF,
+                                             part_movements.SCRAP)]  # fmt: skip
+                part_movements.move_parts(c, lines, entry(), why="dropped")
+        short = outlook.short_parts(c, steel.id, [])
+    assert max(each["likely"] for each in short) == 700
+    assert promising.board(demo_books, TODAY).watched
+
+
+def test_a_shop_with_more_batches_than_a_case_takes_tells_of_its_newest(demo_books, steel):
+    with demo_books.reading() as c:
+        supply = outlook.supply_of(c, steel.design_id, TODAY)
+        judged = [each for each in stock.batches(c) if each.state == "judged"]
+        many = outlook._yields(c, [*[judged[0]] * 250, judged[-1]], {b.revision_id for b in judged})
+    assert len(many) == 200
+    case = outlook.promise_case(
+        replace(supply, yields=tuple(many)), ahead=0, parts_short=[], chance=0.9
+    )
+    assert read(PromiseCase, case).yield_history[-1].made == judged[-1].count

@@ -29,6 +29,8 @@ from kitwright.books.tables import (
     order_step,
     variant,
 )
+from kitwright.worksheets.supply.batches_coming import MOST_BATCHES, MOST_HISTORY, MOST_LATE
+from kitwright.worksheets.supply.promise_case import MOST_LEAD_DAYS
 
 WAITS: Final = ("open", "promised")
 """States of an order that waits for its bell."""
@@ -77,7 +79,7 @@ def supply_of(connection: Connection, design_id: int, today: datetime.date) -> S
         design_id=design_id,
         today=today,
         free=len(free),
-        batches=tuple(_coming(connection, every, own, steps, today)),
+        batches=tuple(_coming(connection, every, own, steps)),
         yields=tuple(_yields(connection, every, own)),
         waiting=tuple(orders.in_states(connection, WAITS, design_id=design_id)),
         kits_by_week=tuple(_by_week(connection, design_id, loose, today)),
@@ -131,7 +133,6 @@ def _coming(
     every: Sequence[stock.Batch],
     own: set[int],
     steps: Mapping[int, BatchDays],
-    today: datetime.date,
 ) -> list[dict[str, Any]]:
     made = _undecided(connection)
     found = []
@@ -145,13 +146,14 @@ def _coming(
         found.append(
             {
                 "name": each.label,
-                "due": (today if here else each.due).isoformat(),
+                "due": each.due.isoformat(),
                 "count": count,
-                "days_late": [0] * 20 if here else days_late_of(every, steps, each.machinist_id),
+                "days_late": days_late_of(every, steps, each.machinist_id)[-MOST_LATE:],
+                "back": here,
                 "days_to_inspect": INSPECTING_DAYS,
             }
         )
-    return sorted(found, key=lambda batch: str(batch["due"]))
+    return sorted(found, key=lambda batch: (not batch["back"], str(batch["due"])))[:MOST_BATCHES]
 
 
 def _undecided(connection: Connection) -> Counter[int]:
@@ -179,7 +181,7 @@ def _yields(
         {"made": each.count, "good": min(good.get(each.id, 0), each.count)}
         for each in every
         if each.revision_id in own and each.state == "judged"
-    ]
+    ][-MOST_HISTORY:]
 
 
 def _replenishment(
@@ -294,9 +296,9 @@ def _lacking(
         least, likely, most = (
             USUAL_LEAD if lead is None else (lead.least_days, lead.likely_days, lead.most_days)
         )
-        lacking.append(
-            {"name": held.part.name, "least": least, "likely": likely, "most": min(most, 700)}
-        )
+        days = {"least": least, "likely": likely, "most": most}
+        within = {name: min(each, MOST_LEAD_DAYS) for name, each in days.items()}
+        lacking.append({"name": held.part.name, **within})
     return lacking
 
 

@@ -24,7 +24,9 @@ def _batches(then: Mapping[str, Any], now: Mapping[str, Any]) -> Iterator[str]:
         if after is None:
             yield f"batch {name} brings no more: its bells are decided on"
             continue
-        if after["due"] != before["due"]:
+        if after.get("back") and not before.get("back"):
+            yield f"batch {name} is back"
+        elif after["due"] != before["due"]:
             way = "slipped" if after["due"] > before["due"] else "came forward"
             yield f"batch {name} {way} from {before['due']} to {after['due']}"
         if after["count"] != before["count"]:

@@ -19,6 +19,9 @@ Late = Annotated[int, Field(ge=-3650, le=3650)]
 MOST_IN_BATCH: Final = 5_000
 MOST_UNDER_WAY: Final = 20_000
 """Bells of all batches together."""
+MOST_BATCHES: Final = 50
+MOST_LATE: Final = 500
+MOST_HISTORY: Final = 200
 
 YIELD_UNKNOWN: Final = (
     "nothing is known, so all bells of a batch may be good or none (Jeffreys' prior), half on the "
@@ -29,12 +32,12 @@ YIELD_UNKNOWN: Final = (
 class BatchPart(Part):
     """A batch that is planned, sent, or back and not yet judged."""
 
-    name: Annotated[str, Field(min_length=1, max_length=80)] = Field(description="Batch")
+    name: Annotated[str, Field(min_length=1, max_length=200)] = Field(description="Batch")
     due: Day = Field(description="Due")
     count: Annotated[int, Field(ge=1, le=MOST_IN_BATCH)] = Field(description="Bells in it")
     days_late: list[Late] = Field(
         default_factory=list,
-        max_length=500,
+        max_length=MOST_LATE,
         description="Days late of that machinist's batches before",
     )
     back: bool = Field(default=False, description="Back already, so that only inspecting is left")
@@ -55,10 +58,15 @@ def yield_of(history: Sequence[YieldPart]) -> YieldLaw:
     return learn_yield([each.good for each in history], [each.made for each in history])
 
 
+def in_turn(batches: Sequence[BatchPart]) -> list[BatchPart]:
+    """In the order in which their bells serve: what is back first, then by the day due."""
+    return sorted(batches, key=lambda each: (not each.back, each.due))
+
+
 def learned(
     batches: Sequence[BatchPart], history: Sequence[YieldPart], today: date | None
 ) -> list[Coming]:
-    """Each batch with the law of its day and of its good bells, those due first before others.
+    """Each batch with the law of its day and of its good bells, as they serve.
 
     Raises
     ------
@@ -79,7 +87,7 @@ def learned(
             arrives=_ready(each, today),
             good=law.good(each.count),
         )
-        for each in sorted(batches, key=lambda each: each.due)
+        for each in in_turn(batches)
     ]
 
 

@@ -9,7 +9,13 @@ from pydantic import Field
 
 from kitwright.worksheets.fields import Answer, AnswerPart, Case, Chance, Day, Part, shown
 from kitwright.worksheets.money import Money
-from kitwright.worksheets.supply.batches_coming import BatchPart, Bells, YieldPart
+from kitwright.worksheets.supply.batches_coming import (
+    MOST_BATCHES,
+    MOST_HISTORY,
+    BatchPart,
+    Bells,
+    YieldPart,
+)
 
 Weeks = Annotated[float, Field(ge=0, le=520, allow_inf_nan=False)]
 Wanted = Annotated[float, Field(gt=0, lt=1, allow_inf_nan=False)]
@@ -52,11 +58,11 @@ class HoldBackCase(Case):
     loose_margin: Money | None = Field(default=None, description="What a bell sold loose leaves")
     today: Day | None = Field(default=None, description="Today")
     batches: list[BatchPart] = Field(
-        default_factory=list, max_length=50, description="Batches under way"
+        default_factory=list, max_length=MOST_BATCHES, description="Batches under way"
     )
     yield_history: list[YieldPart] = Field(
         default_factory=list,
-        max_length=200,
+        max_length=MOST_HISTORY,
         description="Batches that came, and how many were good",
     )
 

@@ -19,6 +19,7 @@ from kitwright.worksheets.showing import say_chance
 from kitwright.worksheets.supply.batches_coming import (
     YIELD_UNKNOWN,
     BatchPart,
+    in_turn,
     learned,
     yield_of,
 )
@@ -127,7 +128,7 @@ def _rests_on(case: PromiseCase, found: Promise) -> Iterator[str]:
             f"{_counted(case.ahead, 'order')} before it, {_counted(case.on_shelf, 'bell')} free"
         )
         brings = dict(found.brings)
-        for each in sorted(case.batches, key=lambda each: each.due):
+        for each in in_turn(case.batches):
             chance = brings.get(each.name, 0.0)
             if chance <= 1e-6:
                 continue

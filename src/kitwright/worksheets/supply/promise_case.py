@@ -8,16 +8,23 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from kitwright.worksheets.fields import Answer, AnswerPart, Case, Chance, Day, Part, shown
-from kitwright.worksheets.supply.batches_coming import BatchPart, Bells, YieldPart
+from kitwright.worksheets.supply.batches_coming import (
+    MOST_BATCHES,
+    MOST_HISTORY,
+    BatchPart,
+    Bells,
+    YieldPart,
+)
 from kitwright.worksheets.supply.hold_back_case import Wanted
 
-LeadDays = Annotated[int, Field(ge=0, le=700)]
+MOST_LEAD_DAYS: Final = 700
+LeadDays = Annotated[int, Field(ge=0, le=MOST_LEAD_DAYS)]
 
 
 class ShortPart(Part):
     """A part of the kit that is not on the shelf for this order."""
 
-    name: Annotated[str, Field(min_length=1, max_length=80)] = Field(description="Part")
+    name: Annotated[str, Field(min_length=1, max_length=200)] = Field(description="Part")
     least: LeadDays = Field(description="At least, days")
     likely: LeadDays = Field(description="Most likely, days")
     most: LeadDays = Field(description="At most, days")
@@ -32,15 +39,15 @@ class PromiseCase(Case):
     )
     on_shelf: Bells = Field(default=0, description="Free bells on the shelf")
     batches: list[BatchPart] = Field(
-        default_factory=list, max_length=50, description="Batches under way"
+        default_factory=list, max_length=MOST_BATCHES, description="Batches under way"
     )
     yield_history: list[YieldPart] = Field(
         default_factory=list,
-        max_length=200,
+        max_length=MOST_HISTORY,
         description="Batches that came, and how many were good",
     )
     parts_short: list[ShortPart] = Field(
-        default_factory=list, max_length=60, description="Parts that are still to come"
+        default_factory=list, max_length=400, description="Parts that are still to come"
     )
     chance: Wanted | None = Field(default=None, description="Chance with which the day must hold")
 

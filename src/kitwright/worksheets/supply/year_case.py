@@ -9,7 +9,15 @@ from pydantic import Field
 
 from kitwright.worksheets.fields import Answer, AnswerPart, Case, Chance, Day, Part, shown
 from kitwright.worksheets.money import Money, Price
-from kitwright.worksheets.supply.batches_coming import BatchPart, Bells, Late, YieldPart
+from kitwright.worksheets.supply.batches_coming import (
+    MOST_BATCHES,
+    MOST_HISTORY,
+    MOST_LATE,
+    BatchPart,
+    Bells,
+    Late,
+    YieldPart,
+)
 
 Some = Annotated[int, Field(ge=1, le=100_000)]
 Days = Annotated[int, Field(ge=0, le=730)]
@@ -36,7 +44,7 @@ class YearCase(Case):
     waiting: Bells = Field(default=0, description="Orders that wait for a bell")
     castings: Bells = Field(default=0, description="Castings on the floor")
     batches: list[BatchPart] = Field(
-        default_factory=list, max_length=50, description="Batches under way"
+        default_factory=list, max_length=MOST_BATCHES, description="Batches under way"
     )
     kits_per_week: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = Field(
         default=None, description="Kits asked for in a week"
@@ -52,11 +60,11 @@ class YearCase(Case):
     )
     yield_history: list[YieldPart] = Field(
         default_factory=list,
-        max_length=200,
+        max_length=MOST_HISTORY,
         description="Batches that came, and how many were good",
     )
     days_late: list[Late] = Field(
-        default_factory=list, max_length=500, description="Days late of the batches that came"
+        default_factory=list, max_length=MOST_LATE, description="Days late of the batches that came"
     )
     machining_days: Annotated[int, Field(ge=1, le=730)] = Field(
         description="Days a batch is promised in"
