@@ -129,6 +129,10 @@ REFUSED = [
         'walls[1].name: "bell" is used twice; name each once',
     ),
     (
+        {"pieces": [{"name": "one third", "mass_kg": 1.0, "radius": "1 in", "across": "1 in"}]},
+        'pieces[0].name: "one third" is a piece that is reckoned anyway; name yours otherwise',
+    ),
+    (
         {"walls": [{**WALL, "thickness": "1 m"}]},
         'walls[0].thickness: "1 m" is beyond any here; give 0.1 to 200 mm',
     ),

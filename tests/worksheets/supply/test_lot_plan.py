@@ -55,6 +55,14 @@ def test_wagner_and_whitins_example() -> None:
     )
 
 
+def test_a_proven_plan_leaves_nothing_to_save_by_rounding() -> None:
+    """1 cent for the lot and 1.5 for what is left: rounded apart 3 cents, at once 2."""
+    case = {"demand": [1, 1], "set_up_cost": usd("0.01"), "holding_cost": usd("0.01")}
+    answer = solved({**case, "yield": 0.25, "whole": 3})
+    assert (answer.proven, answer.gap.amount) == (True, "0.00")
+    assert answer.bound == answer.total_cost
+
+
 @pytest.mark.parametrize(
     "more",
     [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -73,8 +73,10 @@ def solve(case: ContainmentCase) -> ContainmentAnswer:
     """Reckon the pieces, then every wall by every model."""
     _check(case)
     disc, assumed = _disc(case)
+    usual = fragments(disc)
+    _refuse_usual(case, {each.name for each in usual})
     pieces = [
-        *fragments(disc),
+        *usual,
         *(
             own_piece(
                 disc,
@@ -138,6 +140,20 @@ def _check(case: ContainmentCase) -> None:
             if name in names[:number]
         ]
     if problems:
+        raise InputError.of(problems)
+
+
+def _refuse_usual(case: ContainmentCase, names: Collection[str]) -> None:
+    """A piece of one's own is not called as one that is reckoned anyway: rows go by names."""
+    if problems := [
+        Problem(
+            f"pieces[{number}].name",
+            f'"{piece.name}" is a piece that is reckoned anyway',
+            "name yours otherwise",
+        )
+        for number, piece in enumerate(case.pieces)
+        if piece.name in names
+    ]:
         raise InputError.of(problems)
 
 

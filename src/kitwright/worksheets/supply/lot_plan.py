@@ -48,7 +48,7 @@ def solve(case: LotPlanCase) -> LotPlanAnswer:
     found = cheapest_plan(taken)
     plan = found.plan
     total = _minor(plan, currency)
-    bound = min(total, to_minor(found.bound, currency))
+    bound = total if found.exact else min(total, to_minor(found.bound, currency))
     return LotPlanAnswer(
         lots=sum(1 for each in plan.send if each),
         castings=_number(sum(plan.send, Fraction(0))),
