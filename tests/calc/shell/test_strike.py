@@ -70,6 +70,8 @@ def test_the_spectrogram_shows_each_tone_in_its_row_and_its_decay() -> None:
     assert edges[column.argmax() + 1] >= 500 * 0.99
     row = np.searchsorted(edges, 3000) - 1
     assert column[row] - column.max() == pytest.approx(-20, abs=1)
+    between = np.searchsorted(edges, 1500) - 1
+    assert column[between] - column.max() < -60  # the window keeps a tone to its row
     louds = table.level_db[column.argmax(), 30:90]
     step = table.seconds / (COLUMNS - 1)
     np.testing.assert_allclose(np.diff(louds), -20 * np.log10(np.e) * a * step, atol=0.05)

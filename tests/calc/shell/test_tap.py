@@ -88,6 +88,21 @@ def test_taps_that_differ_say_so_in_the_uncertainty(struck) -> None:
     assert all(mode.frequency_u_hz < 0.03 for mode in others)
 
 
+@pytest.mark.parametrize("drift", [1e-5, 1e-4])
+def test_a_bell_that_cools_between_taps_keeps_all_its_modes(struck, drift) -> None:
+    """Each tap a little higher: what no damped tone explains must not cost the tone itself."""
+    x = struck(BELL, seconds=11, at=[], noise=1e-3)
+    for n in range(5):
+        higher = [(f * (1 + drift * n), a, A, p) for f, a, A, p in BELL]
+        x += struck(higher, seconds=11, at=[0.2 + 2 * n])
+    found = told(x)
+    assert len(found.modes) == len(BELL)
+    for mode, (f, a, _, _) in zip(found.modes, BELL, strict=True):
+        assert abs(mode.frequency_hz - f * (1 + 2 * drift)) < 3 * mode.frequency_u_hz
+        assert mode.frequency_u_hz > 0.3 * drift * f
+        assert mode.decay_rate == pytest.approx(a, rel=0.02)
+
+
 def test_hum_is_no_mode_of_the_bell(struck) -> None:
     x = struck(BELL, rate_hz=44100, seconds=4, at=[0.4, 2.2], noise=0.003, click=0.3)
     t = np.arange(len(x)) / 44100

@@ -362,7 +362,9 @@ def _tones(
 
 
 def _roots(variances: Floats) -> Floats:
-    return np.asarray(np.sqrt(np.maximum(np.diag(variances), 0)))
+    """Square roots of the diagonal; without bound where rounding left nothing known."""
+    known = np.diag(variances)
+    return np.asarray(np.sqrt(np.where(known > 0, known, np.inf)))
 
 
 def _inverse(normal: Floats) -> Floats:

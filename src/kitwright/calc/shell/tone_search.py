@@ -37,6 +37,7 @@ SAME: Final = 0.12
 """Of a tone's width: two nearer than this count as one, which is not the same at every tap."""
 SHADOW: Final = 1e-3
 """Of a tone's power: what lies so far below it and within its width is its shadow."""
+_BESIDE: Final = 10.0
 _SHORT: Final = 4
 _BLOCK: Final = 256
 _CLUSTERS: Final = 24
@@ -113,7 +114,7 @@ def search(spectra: Sequence[Spectrum], band: Band) -> Found | None:
         looked = _candidates(spectra, rests, band, broad=number > 0)
         fresh = [pole for pole in looked if not _by(pole, refused, spectra)]
         sweeps = MOST_SWEEPS if number else 2  # the first does not know the noise yet
-        found = _borne_out(spectra, [*old, *fresh][:MOST_TONES], band, sweeps)
+        found = _borne_out(spectra, old, fresh, band, sweeps)
         if found is None:
             break
         tones = found
@@ -261,11 +262,18 @@ def _pencil(spectrum: Spectrum, rest: Complexes, cluster: _Cluster) -> list[Pole
 
 
 def _borne_out(
-    spectra: Sequence[Spectrum], poles: Sequence[Pole], band: Band, sweeps: int
+    spectra: Sequence[Spectrum],
+    known: Sequence[Pole],
+    fresh: Sequence[Pole],
+    band: Band,
+    sweeps: int,
 ) -> Tones | None:
     """The fit of those tones that the records bear out. The others are dropped after a short fit,
-    the worst half of them at a time, since a tone may gain by the loss of another."""
-    here = 1
+    the worst half of them at a time, since a tone may gain by the loss of another. A tone that was
+    known does not fall to a fresh one beside it: the fresh one goes, and it begins anew."""
+    start = [*known, *fresh][:MOST_TONES]
+    poles, here = list(start), 1
+    old = [index < len(known) for index in range(len(start))]
     while poles:
         frequency, decay = np.array(poles, float).T
         tones = fit(spectra, frequency, decay, sweeps=here, steps=_SHORT if here == 1 else STEPS)
@@ -275,13 +283,24 @@ def _borne_out(
         if not bad.any() and here == sweeps:
             return tones
         here = 1 if bad.any() else sweeps
-        weak = np.argsort(worth)[: (np.count_nonzero(bad) + 1) // 2]
-        stay = np.setdiff1d(np.arange(len(poles)), weak)
+        gone: set[int] = set()
+        for index in np.argsort(worth)[: (np.count_nonzero(bad) + 1) // 2].tolist():
+            beside = [j for j in range(len(poles)) if not old[j] and _near(start[index], start[j])]
+            gone.update(beside if old[index] and beside else [index])
+        stay = [index for index in range(len(poles)) if index not in gone]
         poles = [
-            (float(tones.frequency_hz[index]), float(tones.decay_rate[index]))
-            for index in stay.tolist()
+            start[index]
+            if old[index] and any(_near(start[index], start[each]) for each in gone)
+            else (float(tones.frequency_hz[index]), float(tones.decay_rate[index]))
+            for index in stay
         ]
+        start, old = [start[index] for index in stay], [old[index] for index in stay]
     return None
+
+
+def _near(a: Pole, b: Pole) -> bool:
+    """Whether the first of two tones may be bent by the other."""
+    return abs(a[0] - b[0]) < _BESIDE * max(a[1], b[1], 0.5) / (2 * np.pi)
 
 
 def _sane(tones: Tones, band: Band) -> NDArray[np.bool_]:
