@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from kitwright.books import fitup_talk, fitups
+from kitwright.books import conversions, fitup_talk, fitups
 from kitwright.books.entries import Entry
 from kitwright.books.first_sweeps import first_sweeps
 from kitwright.books.links import Link
@@ -416,6 +416,15 @@ def test_what_was_corrected_rests_on_the_dowels_as_typed(demo_books: Books) -> N
     assert case.turned.a_clock_deg == 200
     assert case.turned.b_size.mm == pytest.approx(0.1778)
     assert case.offset.mm == pytest.approx(float(np.hypot(0.16, 0.09)), abs=1e-3)
+
+
+def test_a_fit_ups_conversion_is_that_of_its_bell(demo_books: Books) -> None:
+    with demo_books.reading() as connection:
+        for each in fitups.fit_ups(connection):
+            found = conversions.of_fit_up(connection, each.id)
+            assert found == shop_fitups.conversion_of(connection, each.serial)
+        with pytest.raises(InputError, match="no fit-up number 99"):
+            conversions.of_fit_up(connection, 99)
 
 
 # ── the declaration ──────────────────────────────────────────────────────────────────────

@@ -11,16 +11,22 @@ from kitwright.books import rows
 from kitwright.books.entries import one_of, words
 from kitwright.books.lengths import between, length, more_than_nothing
 from kitwright.books.tables import (
+    batch,
+    bell,
     block_population,
     car,
     conversion,
     conversion_car,
+    design,
     engine,
+    fit_up,
     gearbox,
     hole,
+    revision,
 )
 from kitwright.books.tables.designs import BLOCKS, FACES
 from kitwright.books.transactions import all_or_nothing
+from kitwright.errors import MissingError
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,6 +136,29 @@ def add_conversion(
 def get_conversion(connection: Connection, conversion_id: int) -> Conversion:
     """The conversion of this number."""
     return rows.find(connection, conversion, conversion_id, Conversion)
+
+
+def of_fit_up(connection: Connection, fit_up_id: int) -> Conversion:
+    """The conversion of the bell that a fit-up fits.
+
+    Raises
+    ------
+    MissingError
+        There is no such fit-up.
+    """
+    query = (
+        select(conversion)
+        .join(design, design.c.conversion_id == conversion.c.id)
+        .join(revision, revision.c.design_id == design.c.id)
+        .join(batch, batch.c.revision_id == revision.c.id)
+        .join(bell, bell.c.batch_id == batch.c.id)
+        .join(fit_up, fit_up.c.bell_id == bell.c.id)
+        .where(fit_up.c.id == rows.key_of(fit_up_id))
+    )
+    found = rows.read(connection, query, Conversion)
+    if not found:
+        raise MissingError("fit-up", f"there is no fit-up number {fit_up_id}")
+    return found[0]
 
 
 def conversions(connection: Connection) -> list[Conversion]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from kitwright.books import fitup_talk, fitups
+from kitwright.books import conversions, fitup_talk
 from kitwright.books.fitup_talk import Note, Record
 from kitwright.books.fitups import FitUpStep
 from kitwright.books.opening import Books
@@ -15,7 +15,7 @@ from kitwright.calc.quality.conformity import Verdict
 from kitwright.shop import dowels_in, pilot_engagement
 from kitwright.shop.fitting import CENTRING, newest
 from kitwright.shop.fitup_stages import STAGES
-from kitwright.shop.fitups import NOT_KNOWN, Advice, FitUpView, conversion_of, view
+from kitwright.shop.fitups import NOT_KNOWN, Advice, FitUpView, view
 from kitwright.worksheets.centring.sweep_said import doubted
 from kitwright.worksheets.quality.conformity import ConformityAnswer
 
@@ -93,7 +93,7 @@ def course_of(books: Books, fit_up_id: int) -> Course:
 def version_of(books: Books, fit_up_id: int) -> str:
     """A mark that changes with every step, record and note of a fit-up, and with its limits."""
     with books.reading() as connection:
-        conversion = conversion_of(connection, fitups.get_fit_up(connection, fit_up_id).serial)
+        conversion = conversions.of_fit_up(connection, fit_up_id)
         counts = fitup_talk.counts_of(connection, fit_up_id)
     limits = hashlib.sha256(repr(conversion).encode()).hexdigest()[:6]
     return ".".join([*map(str, counts), limits])
