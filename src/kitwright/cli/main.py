@@ -21,6 +21,8 @@ _COMMANDS: Final = {
     "sample": ("kitwright.cli.release", "sample", "Draw a batch's sample, or give its verdict."),
     "labels": ("kitwright.cli.labels", "labels", "Write labels to print: bells, crates, shelves."),
     "stock": ("kitwright.cli.stock", "stock", "Show the stock; receive, count, scrap kit parts."),
+    "orders": ("kitwright.cli.orders", "orders", "List orders and how surely they hold; import."),
+    "board": ("kitwright.cli.orders", "board", "Show the promises, those in danger first."),
     "verify": ("kitwright.cli.shop", "verify", "Check the shop's books against themselves."),
 }
 

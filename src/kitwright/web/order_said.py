@@ -48,10 +48,11 @@ def say(found: Quote) -> str:
     answer = found.answer
     if answer.day is None or answer.chance is None:
         return (
-            f"No day holds with {say_chance(found.rule.chance)}: the order stays open until a "
-            "batch is planned."
+            f"No day holds with {100 * found.rule.chance:.4g}\u00a0%: the order stays open until "
+            "a batch is planned."
         )
-    return f"{answer.day.isoformat()}, which holds with {say_chance(answer.chance)}."
+    chance = say_chance(answer.chance).replace(" %", "\u00a0%")
+    return f"{answer.day.isoformat()}, which holds with {chance}."
 
 
 def gate_said(found: Quote) -> str:
