@@ -32,6 +32,28 @@ BASE_STOCK = {
 }
 
 
+@pytest.mark.parametrize("history", [[2, 1, 3, 0, 2, 4, 1, 2], [0, 9, 0, 0, 12, 1, 0, 5]])
+def test_a_kit_finds_a_bell_as_often_as_counting_kits_tells(history):
+    """A kit's chance is the mean over kits, not over days. Of a rate that is not known: the
+    integral of rate times Poisson's P(D < S) over the rate's gamma law. Of orders of several: each
+    kit behind those of the lead time and those before it in its own order (logarithmic law)."""
+    demand, lead, bells = learn_demand(history), np.array([0.0, 1.0]), 8
+    law = over_lead_time(demand, lead, 1 / 3, 4000)
+    seen = over_lead_time(demand, lead, 1 / 3, 4000, before_a_kit=True)
+    if demand.size is None:
+        rate = stats.gamma(0.5 + demand.total, scale=1 / demand.periods)
+        served = rate.expect(lambda x: x * stats.poisson(3 * x).cdf(bells - 1)) / rate.mean()
+    else:
+        share = demand.rate / (demand.rate + demand.size)
+        place = stats.geom(1 - share).pmf(np.arange(1, bells + 1))  # of a kit in its order
+        before = stats.nbinom(3 * demand.size, 1 - share).cdf(bells - np.arange(1, bells + 1))
+        served = float(place @ before)
+    assert held(law, bells, found=seen).fill_rate == pytest.approx(served, rel=1e-6)
+    assert held(law, bells).fill_rate > served + 0.01
+    counts = np.arange(len(law))
+    assert served == pytest.approx((counts * law)[: bells + 1].sum() / (counts @ law), rel=1e-6)
+
+
 @pytest.mark.parametrize("bells", BASE_STOCK)
 def test_base_stock_by_theory(bells):
     found = held(poisson(4), bells)

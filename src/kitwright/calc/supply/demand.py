@@ -51,10 +51,22 @@ class Demand:
 
     def law(self, periods: float, most: int) -> Floats:
         """Chance of 0, 1, ... `most` kits over so many periods (not a whole number as needed)."""
+        return self._law(periods, most, more=0.0)
+
+    def before_a_kit(self, periods: float, most: int) -> Floats:
+        """The same as a kit finds it that is asked for at the end: the kits before it.
+
+        A kit is asked for sooner where many are, so it finds more than `law` tells: the gamma law
+        behind the negative binomial has one more in its shape, be it of a rate that is not known
+        or of orders that come several at once.
+        """
+        return self._law(periods, most, more=1.0)
+
+    def _law(self, periods: float, most: int, *, more: float) -> Floats:
         length = positive(periods, where="periods")
         if self.size is None:
-            return _negative_binomial(0.5 + self.total, length / self.periods, most)
-        return _negative_binomial(self.size * length, self.rate / self.size, most)
+            return _negative_binomial(0.5 + self.total + more, length / self.periods, most)
+        return _negative_binomial(self.size * length + more, self.rate / self.size, most)
 
     def mean(self, periods: float) -> float:
         """Kits expected over so many periods."""
@@ -67,6 +79,8 @@ class Asked(Protocol):
     """Demand whose law over a stretch of time can be asked for, learned or known."""
 
     def law(self, periods: float, most: int) -> Floats: ...
+
+    def before_a_kit(self, periods: float, most: int) -> Floats: ...
 
     def mean(self, periods: float) -> float: ...
 
@@ -82,6 +96,10 @@ class KnownRate:
         mean = self.rate * positive(periods, where="periods")
         k = np.arange(most + 1)
         return np.asarray(np.exp(k * np.log(mean) - mean - gammaln(k + 1)) if mean else k == 0.0)
+
+    def before_a_kit(self, periods: float, most: int) -> Floats:
+        """The same: kits that come apart from each other tell nothing of each other."""
+        return self.law(periods, most)
 
     def mean(self, periods: float) -> float:
         return self.rate * periods
@@ -135,7 +153,9 @@ def _negative_binomial(size: float, scale: float, most: int) -> Floats:
     return np.asarray(np.exp(log))
 
 
-def over_lead_time(demand: Asked, lead: Floats, per_period: float, most: int) -> Floats:
+def over_lead_time(
+    demand: Asked, lead: Floats, per_period: float, most: int, *, before_a_kit: bool = False
+) -> Floats:
     """The law of demand over a lead time that is itself uncertain.
 
     Parameters
@@ -143,7 +163,9 @@ def over_lead_time(demand: Asked, lead: Floats, per_period: float, most: int) ->
     lead : shape (days,), the chance of each whole number of days, from 0
     per_period : days in one of the demand's periods
     most : the last count of the law
+    before_a_kit : as a kit finds it that is asked for at the end of the lead time
     """
+    of = demand.before_a_kit if before_a_kit else demand.law
     law = np.zeros(most + 1)
     for days, chance in enumerate(lead):
         if chance <= 0:
@@ -151,5 +173,5 @@ def over_lead_time(demand: Asked, lead: Floats, per_period: float, most: int) ->
         if days == 0:
             law[0] += chance
         else:
-            law += chance * demand.law(days / per_period, most)
+            law += chance * of(days / per_period, most)
     return law / float(np.sum(lead))

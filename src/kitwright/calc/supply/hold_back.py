@@ -40,8 +40,12 @@ class Held:
     left: float
 
 
-def held(law: Floats, bells: int) -> Held:
-    """What holding so many bells brings against this law of demand over the lead time."""
+def held(law: Floats, bells: int, *, found: Floats | None = None) -> Held:
+    """What holding so many bells brings against this law of demand over the lead time.
+
+    `found` is that law as a kit finds it (`demand.over_lead_time`, before a kit): the same where
+    demand is Poisson of a known rate, as it is where it is left out [2]_.
+    """
     if bells < 0:
         raise InputError("bells", f"{bells}", "give zero or more")
     k = np.arange(len(law))
@@ -50,7 +54,7 @@ def held(law: Floats, bells: int) -> Held:
     return Held(
         bells=bells,
         service=float(min(1.0, law[: bells + 1].sum())),
-        fill_rate=float(min(1.0, law[:bells].sum())),
+        fill_rate=float(min(1.0, (law if found is None else found)[:bells].sum())),
         short=max(0.0, mean - bells + left),
         left=left,
     )

@@ -49,13 +49,15 @@ def solve(case: HoldBackCase) -> HoldBackAnswer:
     learnt = None if case.history is None else learn_demand(case.history)
     demand: Asked = learnt or KnownRate(rate=case.kits_per_week or 0.0)
     lead, per_period = _lead(case)
-    law = over_lead_time(demand, lead, per_period, _most(demand, lead, per_period))
+    most = _most(demand, lead, per_period)
+    law = over_lead_time(demand, lead, per_period, most)
+    found = over_lead_time(demand, lead, per_period, most, before_a_kit=True)
     service = SERVICE if case.service is None else case.service
     reserve = to_hold(law, service)
     free = case.on_hand - case.promised
     loose = max(0, free - reserve)
     kept = min(max(free, 0), reserve)
-    now = held(law, kept)
+    now = held(law, kept, found=found)
     batches = learned(case.batches, case.yield_history, case.today)
     opens = None
     if case.today is not None:
@@ -89,7 +91,8 @@ def solve(case: HoldBackCase) -> HoldBackAnswer:
                 left=each.left,
             )
             for each in (
-                held(law, bells) for bells in range(max(0, reserve - _ROWS), reserve + _ROWS + 1)
+                held(law, bells, found=found)
+                for bells in range(max(0, reserve - _ROWS), reserve + _ROWS + 1)
             )
         ],
         chances=_served(law, reserve),
