@@ -26,6 +26,7 @@ from kitwright.shop.fitup_fields import UNITS
 from kitwright.shop.fitup_stages import BY_NAME, STAGES, Stage
 from kitwright.shop.fitup_typing import next_stage, offered, type_in
 from kitwright.units import say_clock
+from kitwright.web.fitup_shown import SHAPES
 from kitwright.web.fitup_written import written
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
@@ -223,7 +224,7 @@ def _page(
         found=found,
         stages=STAGES,
         words={name: WORDS[each] for name, each in course.status.items()},
-        shapes={name: _SHAPES.get(each, "") for name, each in course.status.items()},
+        shapes={name: SHAPES.get(each, "") for name, each in course.status.items()},
         chosen=chosen,
         offered=chosen is not None and offered(course, chosen),
         record=record,
@@ -245,9 +246,6 @@ def _page(
         problems_told=lines_of(problems),
         asked=asked,
     )
-
-
-_SHAPES: Final = {"done": "filled", "not needed": "filled", "again": "hatched", "stop": "open"}
 
 
 def _filled(request: Request, course: Course) -> Iterator[tuple[str, str]]:

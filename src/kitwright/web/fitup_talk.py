@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import JSONResponse, Response
 
-from kitwright.books import fitup_talk
-from kitwright.errors import InputError
+from kitwright.books import fitup_talk, links
+from kitwright.errors import InputError, MissingError, Problem
 from kitwright.shop import links as giving
 from kitwright.shop.fitup_course import version_of
 from kitwright.web.fitups import fit_up_page
@@ -18,8 +18,8 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/fit-ups/{number}/version")
 def version(request: Request, number: int) -> Response:
-    """Another text whenever something came in; the page asks for it while it is looked at."""
-    return PlainTextResponse(version_of(books_of(request), number))
+    """Another mark whenever something came in; the page asks for it while it is looked at."""
+    return JSONResponse({"version": version_of(books_of(request), number)})
 
 
 @router.post("/fit-ups/{number}/link")
@@ -36,7 +36,29 @@ def link(request: Request, number: int, sent: Posted) -> Response:
         )
     except InputError as error:
         return fit_up_page(request, number, sent.texts, error.problems, asked="link")
-    return done(request, f"/fit-ups/{number}#fitter", who)
+    return done(request, f"/fit-ups/{number}#link", who)
+
+
+@router.post("/fit-ups/{number}/link/{link_id}/withdraw")
+def withdrawn(request: Request, number: int, link_id: int, sent: Posted) -> Response:
+    """Withdraw a link to this fit-up; it opens nothing from now on."""
+    who = sent.text("who")
+    books = books_of(request)
+    try:
+        with books.reading() as connection:
+            own = {each.id for each in links.of_fit_up(connection, number)}
+        if link_id not in own:
+            raise MissingError("link", f"fit-up {number} has no link number {link_id}")
+        giving.withdraw(books, link_id, why=sent.text("link_why"), entry=entry_of(request, who))
+    except InputError as error:
+        problems = [
+            Problem(f"link_{told.where}", told.given, told.expected)
+            if told.where == "why"
+            else told
+            for told in error.problems
+        ]
+        return fit_up_page(request, number, sent.texts, problems, asked=f"link-{link_id}")
+    return done(request, f"/fit-ups/{number}#link", who)
 
 
 @router.post("/fit-ups/{number}/note")

@@ -8,9 +8,8 @@ from typing import Any, Final
 
 from fastapi import APIRouter
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 
-from kitwright.books import fitups as kept
 from kitwright.books import orders
 from kitwright.books.tables.designs import BLOCKS
 from kitwright.errors import InputError, Problem
@@ -18,9 +17,11 @@ from kitwright.paper.fit_up_sheet import fit_up_sheet_pdf
 from kitwright.paper.of_shop import fit_up_sheet_of
 from kitwright.pictures.answers import Picture, pictures_of
 from kitwright.shop import dowels_in, fitups
+from kitwright.shop.fitup_watch import TURNS, of_turn, version_of_all, watch
+from kitwright.shop.links import FIT_UP_DAYS
 from kitwright.units import Lead, say_clock
 from kitwright.web.fitup_said import said_of
-from kitwright.web.fitup_shown import talk_of
+from kitwright.web.fitup_shown import clock, talk_of
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
     Posted,
@@ -75,28 +76,35 @@ def opened(request: Request, sent: Posted) -> Response:
     return done(request, f"/fit-ups/{number}", who)
 
 
+@router.get("/fit-ups/version")
+def version(request: Request) -> Response:
+    """Another mark whenever anything of any fit-up may be new; the open list asks for it."""
+    return JSONResponse({"version": version_of_all(books_of(request))})
+
+
 def _list(
     request: Request,
     typed: Mapping[str, str] | None = None,
     problems: Sequence[Problem] = (),
 ) -> Response:
-    with books_of(request).reading() as connection:
-        found = list(reversed(kept.fit_ups(connection)))
-        under_way = {each.order_id for each in found if each.state not in kept.ENDED}
-        fitted = {each.order_id for each in found if each.state == "succeeded"}
+    books = books_of(request)
+    marked = version_of_all(books)  # before what it marks, so that it is never too new
+    found = watch(books)
+    under_way = {each.fit_up.order_id for each in found if each.turn != "ended"}
+    fitted = {each.fit_up.order_id for each in found if each.fit_up.state == "succeeded"}
+    with books.reading() as connection:
         waiting = [
             each
             for each in orders.orders(connection)
             if each.state in ("shipped", "closed") and each.id not in under_way | fitted
         ]
-        last = {each.id: kept.steps_of(connection, each.id)[-1] for each in found}
     return page(
         request,
         "fit-ups.html",
         current="fit-ups",
         status=422 if problems else 200,
-        found=found,
-        last=last,
+        version=marked,
+        turns=[(turn, of_turn(found, turn)) for turn in TURNS],
         waiting=waiting,
         blocks=BLOCKS,
         typed={"who": who_of(request), **(typed or {})},
@@ -104,6 +112,7 @@ def _list(
         told=beside(problems),
         problems_told=lines_of(problems),
         waiting_options=[(str(each.id), f"order {each.label}") for each in waiting],
+        clock=clock,
     )
 
 
@@ -236,9 +245,9 @@ def fit_up_page(
     asked: str = "",
 ) -> Response:
     """The page of a fit-up; `asked` names the form that comes back as it was filled."""
-    found = fitups.view(books_of(request), number)
     lead = frame_of(request).lead
-    talk = talk_of(books_of(request), number, site_of(request).clock())
+    talk = talk_of(books_of(request), number, site_of(request).clock(), lead)
+    found = talk.course.view
     asked = asked or ("outcome" if typed and ("outcome" in typed or "why" in typed) else "sweep")
     given = {
         "who": who_of(request),
@@ -261,14 +270,20 @@ def fit_up_page(
         typed=given,
         problems=problems,
         told=beside(problems),
-        problems_told=[
-            (f"{asked}-who" if name == "who" and asked != "sweep" else name, line)
-            for name, line in lines_of(problems)
-        ],
+        problems_told=[(_id(name, asked), line) for name, line in lines_of(problems)],
         asked=asked,
         say_clock=say_clock,
         talk=talk,
+        link_days=FIT_UP_DAYS,
+        clock=clock,
     )
+
+
+def _id(name: str, asked: str) -> str:
+    """Where a field of this form stands on the page, which has several with the same name."""
+    if name == "who" and asked != "sweep":
+        return f"{asked}-who"
+    return f"{asked}-why" if name == "link_why" else name
 
 
 def _as_advised(advice: fitups.Advice | None) -> dict[str, str]:
