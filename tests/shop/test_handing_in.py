@@ -203,3 +203,19 @@ def test_the_axes_declared_last_count(demo_books, sent):
     assert machinist.view(demo_books, his, batch).axes == given
     with demo_books.reading() as c:
         assert machine_axes.declared(c, his, 99) is None
+
+
+def test_a_hand_in_that_waited_behind_a_decision_still_waits_for_the_shop(demo_books, sent):
+    """Its time was taken before the decision it waited for was written; it is newer evidence."""
+    batch, serials, _ = sent
+    with demo_books.writing() as c:
+        stock.take_batch_back(c, batch, entry(0, "Owner"))
+    bad = measured(demo_books, batch, serials[:1], wrong={0: {"bore": (0.0262, -0.0268)}})
+    handing_in.hand_in(demo_books, batch, bad, instrument="arm", entry=entry(1))
+    handing_in.decide_handed_in(demo_books, batch, entry=entry(9, "Owner"))
+    assert states(demo_books, serials[:1]) == ["held"]
+    better = measured(demo_books, batch, serials[:1])
+    handing_in.hand_in(demo_books, batch, better, instrument="arm", entry=entry(8))
+    with demo_books.reading() as c:
+        waits = handing_in.handed_in(c, batch)
+    assert ([each.serial for each in waits.bells], waits.kinds) == (serials[:1], ("release",))

@@ -108,7 +108,7 @@ def draw_sample(
     MoveError
         A sample of this batch waits for its verdict, or was rejected: then all are measured.
     """
-    named = f"batch {_locked(connection, batch_id)}"
+    named = f"batch {locked(connection, batch_id)}"
     earlier = samples_of(connection, batch_id)
     if any(each.verdict is None for each in earlier):
         raise MoveError(named, f"{earlier[-1].named} has no verdict yet", "judge it first")
@@ -163,7 +163,7 @@ def give_verdict(
         It was judged before.
     """
     one = get_sample(connection, sample_id)
-    _locked(connection, one.batch_id)
+    locked(connection, one.batch_id)
     one = get_sample(connection, sample_id)
     if one.verdict is not None:
         raise MoveError(one.named, f"it was judged by {one.judged_by}", "a sample is judged once")
@@ -285,8 +285,8 @@ def _samples(connection: Connection, *conditions: ColumnElement[bool]) -> list[S
     return rows.read(connection, query, Sample)
 
 
-def _locked(connection: Connection, batch_id: int) -> str:
-    """The batch's label; whoever draws from it or judges its sample waits here in turn."""
+def locked(connection: Connection, batch_id: int) -> str:
+    """The batch's label; whoever draws from it, hands in or judges its sample waits here in turn."""
     query = (
         select(batch.c.label)
         .where(batch.c.id == rows.key_of(batch_id))

@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, and_, or_, select
 
-from kitwright.books import decisions, inspections, standing, stock
+from kitwright.books import decisions, inspections, samples, standing, stock
 from kitwright.books.characteristics import characteristics
 from kitwright.books.entries import Entry
 from kitwright.books.opening import Books
@@ -62,6 +62,7 @@ def hand_in(
         A serial is not of this batch, or is decided already; the batch was not sent yet.
     """
     with books.writing() as connection:
+        samples.locked(connection, batch_id)
         batch = stock.get_batch(connection, batch_id)
         if batch.state == "planned":
             raise MoveError(f"batch {batch.label}", "it is planned", "castings go out first")
@@ -120,24 +121,28 @@ def handed_in(connection: Connection, batch_id: int) -> HandedIn:
 
 
 def _fresh(connection: Connection, batch_id: int) -> set[int]:
-    """Inspections that no decision on their bell has come after, as written down."""
-    decided = (
-        select(decision.c.bell_id, func.max(decision.c.recorded).label("last"))
-        .join(bell, bell.c.id == decision.c.bell_id)
-        .where(bell.c.batch_id == batch_id)
-        .group_by(decision.c.bell_id)
-        .subquery()
+    """Inspections that nobody has decided by: none of their bell's decisions rests on them or on
+    a later one, and none that rests on no inspection was written down after them.
+    """
+    later = (
+        select(decision.c.id)
+        .where(
+            decision.c.bell_id == inspection.c.bell_id,
+            or_(
+                decision.c.inspection_id >= inspection.c.id,
+                and_(
+                    decision.c.inspection_id.is_(None),
+                    decision.c.kind != "remeasure",
+                    decision.c.recorded > inspection.c.recorded,
+                ),
+            ),
+        )
+        .exists()
     )
-    judged = select(decision.c.inspection_id).where(decision.c.inspection_id.is_not(None))
     query = (
         select(inspection.c.id)
         .join(bell, bell.c.id == inspection.c.bell_id)
-        .outerjoin(decided, decided.c.bell_id == inspection.c.bell_id)
-        .where(
-            bell.c.batch_id == batch_id,
-            (decided.c.last.is_(None)) | (inspection.c.recorded >= decided.c.last),
-            inspection.c.id.not_in(judged),
-        )
+        .where(bell.c.batch_id == batch_id, ~later)
     )
     return set(connection.execute(query).scalars())
 
@@ -151,6 +156,7 @@ def decide_handed_in(books: Books, batch_id: int, *, entry: Entry) -> HandedIn:
         The batch is not back, or nothing waits.
     """
     with books.writing() as connection:
+        samples.locked(connection, batch_id)
         batch = stock.get_batch(connection, batch_id)
         if batch.state not in ("back", "judged"):
             raise MoveError(f"batch {batch.label}", f"it is {batch.state}", "take it back first")

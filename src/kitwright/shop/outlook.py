@@ -10,6 +10,7 @@ import datetime
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from statistics import median
 from typing import Any, Final
 
 from sqlalchemy import Connection, func, select
@@ -40,8 +41,10 @@ INSPECTING_DAYS: Final = 2
 """From a batch's coming back to its bells being released (common practice, no source)."""
 USUAL_LEAD: Final = (14, 21, 42)
 """Days for a part whose lead time nobody wrote down (common practice, no source)."""
-USUAL_WEEKS: Final = 6.0
-"""Weeks until new bells come, before a batch of the design has come (common practice)."""
+USUAL_WEEKS: Final = (4.0, 6.0, 12.0)
+LEAST_BATCHES: Final = 3
+"""Weeks until new bells come, before so many batches of the design have (common practice, no
+source)."""
 _GOOD: Final = ("release", "concede")
 
 
@@ -59,7 +62,8 @@ class Supply:
     """Orders for it that wait for their bell, in the order opened."""
     kits_by_week: tuple[int, ...]
     """Orders of the last `WEEKS` weeks, the newest last; bells alone are left out."""
-    replenishment_weeks: float
+    replenishment: tuple[float, float, float]
+    """Weeks from sending a batch to its bells: least, likely, most."""
     loose: frozenset[int]
 
 
@@ -83,7 +87,7 @@ def supply_of(connection: Connection, design_id: int, today: datetime.date) -> S
         yields=tuple(_yields(connection, every, own)),
         waiting=tuple(orders.in_states(connection, WAITS, design_id=design_id)),
         kits_by_week=tuple(_by_week(connection, design_id, loose, today)),
-        replenishment_weeks=_replenishment(every, own, steps),
+        replenishment=_replenishment(every, own, steps),
         loose=loose,
     )
 
@@ -93,7 +97,10 @@ def supply_of(connection: Connection, design_id: int, today: datetime.date) -> S
 
 @dataclass(frozen=True, kw_only=True)
 class BatchDays:
-    """The days of a batch: planned, first due, sent, back."""
+    """The days of a batch: planned, due as written down last, sent, back.
+
+    The day due that counts is the newest: it is the one that the next batch's is compared with.
+    """
 
     planned: datetime.date | None = None
     due: datetime.date | None = None
@@ -110,7 +117,7 @@ def steps_of_batches(connection: Connection) -> dict[int, BatchDays]:
     for batch_id, state, due, happened in connection.execute(query):
         mine = told[batch_id]
         if due is not None:
-            mine.setdefault("due", due)
+            mine["due"] = due
         if state in ("planned", "sent", "back"):
             mine.setdefault(state, happened.date())
     return {batch_id: BatchDays(**days) for batch_id, days in told.items()}
@@ -119,7 +126,7 @@ def steps_of_batches(connection: Connection) -> dict[int, BatchDays]:
 def days_late_of(
     every: Sequence[stock.Batch], steps: Mapping[int, BatchDays], machinist_id: int
 ) -> list[int]:
-    """How late each batch of a machinist came back, by the day it was first due."""
+    """How late each batch of a machinist came back, by the day it was due at last."""
     late = []
     for each in every:
         days = steps.get(each.id, BatchDays())
@@ -186,19 +193,16 @@ def _yields(
 
 def _replenishment(
     every: Sequence[stock.Batch], own: set[int], steps: Mapping[int, BatchDays]
-) -> float:
-    """Weeks from sending a batch of the design to its bells, on the mean."""
-    days = [
-        (steps[each.id].back - steps[each.id].sent).days  # type: ignore[operator]
-        for each in every
-        if each.revision_id in own
-        and each.id in steps
-        and steps[each.id].back is not None
-        and steps[each.id].sent is not None
-    ]
-    if not days:
+) -> tuple[float, float, float]:
+    """Weeks from sending a batch of the design to its bells: as it was, or as is usual."""
+    days = []
+    for each in every:
+        known = steps.get(each.id, BatchDays())
+        if each.revision_id in own and known.sent is not None and known.back is not None:
+            days.append((known.back - known.sent).days + INSPECTING_DAYS)
+    if len(days) < LEAST_BATCHES:
         return USUAL_WEEKS
-    return round(sum(days) / len(days) + INSPECTING_DAYS, 1) / 7
+    return tuple(round(day / 7, 2) for day in (min(days), median(days), max(days)))  # type: ignore[return-value]
 
 
 # ── demand ───────────────────────────────────────────────────────────────────────────────
@@ -345,7 +349,7 @@ def hold_back_case(supply: Supply, *, service: float) -> dict[str, Any]:
             if supply.kits_by_week
             else {"kits_per_week": 0.0}
         ),
-        "replenishment_weeks": supply.replenishment_weeks,
+        "replenishment": dict(zip(("least", "likely", "most"), supply.replenishment, strict=True)),
         "service": service,
         "today": supply.today.isoformat(),
         "batches": [dict(each) for each in supply.batches],

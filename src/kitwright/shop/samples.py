@@ -150,6 +150,7 @@ def judge(books: Books, sample_id: int, entry: Entry) -> SampleView:
         It was judged before; some of its bells are not measured: a line each.
     """
     with books.writing() as connection:
+        samples.locked(connection, samples.get_sample(connection, sample_id).batch_id)
         seen = view_in(connection, samples.get_sample(connection, sample_id))
         if seen.sample.verdict is not None:
             raise MoveError(

@@ -70,7 +70,7 @@ def year_of(books: Books, design_id: int, today: datetime.date) -> dict[str, Any
     crate = crates[-1].count if crates else USUAL_CRATE
     cost = crates[-1].cost if crates else design.price
     each_cost = -(-cost.minor // crates[-1].count) if crates else cost.minor
-    weeks = supply.replenishment_weeks
+    _, weeks, _ = supply.replenishment
     case: dict[str, Any] = {
         "today": today.isoformat(),
         "bells": supply.free,
