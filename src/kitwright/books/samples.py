@@ -286,7 +286,7 @@ def _samples(connection: Connection, *conditions: ColumnElement[bool]) -> list[S
 
 
 def locked(connection: Connection, batch_id: int) -> str:
-    """The batch's label; whoever draws from it, hands in or judges its sample waits here in turn."""
+    """The batch's label; who draws, hands in or judges a sample waits here in turn."""
     query = (
         select(batch.c.label)
         .where(batch.c.id == rows.key_of(batch_id))
