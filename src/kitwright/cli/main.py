@@ -23,6 +23,7 @@ _COMMANDS: Final = {
     "stock": ("kitwright.cli.stock", "stock", "Show the stock; receive, count, scrap kit parts."),
     "orders": ("kitwright.cli.orders", "orders", "List orders and how surely they hold; import."),
     "board": ("kitwright.cli.orders", "board", "Show the promises, those in danger first."),
+    "fit-up": ("kitwright.cli.fitup", "fit_up", "Say where fit-ups stand; write their papers."),
     "verify": ("kitwright.cli.shop", "verify", "Check the shop's books against themselves."),
 }
 

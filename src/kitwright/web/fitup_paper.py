@@ -11,15 +11,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from kitwright.books.entries import one_of
-from kitwright.books.links import get_address
 from kitwright.errors import InputError, MissingError, Problem
-from kitwright.paper.fit_up_blank import fit_up_blank_pdf
-from kitwright.paper.kit_slip import code_of, kit_slip_pdf
+from kitwright.paper.of_fit_up import blank_of, slip_of
 from kitwright.paper.typesetting import Paper
-from kitwright.pictures.palette import PRINT
-from kitwright.shop import dowels_in, fitups
-from kitwright.shop import links as giving
-from kitwright.shop.drawings import bolts_of_conversion
+from kitwright.shop import dowels_in
 from kitwright.shop.fitting import GRADUATIONS, NOTE, UNDOES, Item
 from kitwright.shop.fitup_course import WORDS, Course, course_of
 from kitwright.shop.fitup_fields import UNITS
@@ -59,32 +54,16 @@ _WITH_LENGTHS: Final = ("fine", "length", "lengths")
 @router.get("/fit-ups/{number}/blank.pdf")
 def blank(request: Request, number: int, paper: str = "a4") -> Response:
     """Every stage to fill in by hand."""
-    books = books_of(request)
-    found = fitups.view(books, number)
-    with books.reading() as connection:
-        link = giving.standing_for_fit_up(connection, number, site_of(request).clock())
-        address = get_address(connection)
-    data = fit_up_blank_pdf(
-        found,
-        date=today_of(request),
-        code=code_of(found, link=link, address=address),
-        bolts=bolts_of_conversion(books, found.conversion.id, palette=PRINT),
-        paper=_paper(paper),
-    )
+    now = site_of(request).clock()
+    data = blank_of(books_of(request), number, now=now, paper=_paper(paper))
     return download(data, "application/pdf", f"fit-up-{number}-by-hand.pdf", inline=True)
 
 
 @router.get("/fit-ups/{number}/slip.pdf")
 def slip(request: Request, number: int, paper: str = "a4") -> Response:
     """The slip that goes with the kit."""
-    books = books_of(request)
-    found = fitups.view(books, number)
-    with books.reading() as connection:
-        link = giving.standing_for_fit_up(connection, number, site_of(request).clock())
-        address = get_address(connection)
-    data = kit_slip_pdf(
-        found, date=today_of(request), link=link, address=address, paper=_paper(paper)
-    )
+    now = site_of(request).clock()
+    data = slip_of(books_of(request), number, now=now, paper=_paper(paper))
     return download(data, "application/pdf", f"kit-slip-{number}.pdf", inline=True)
 
 
