@@ -25,6 +25,8 @@ PAGES = [
     "/rules", "/rules/1",
     "/stock", "/stock?at=2026-04-16", "/stock/parts/4", "/stock/crates/5", "/scan",
     "/scan?what=HC-0102", "/scan?what=P-04", "/scan?what=CR-05", "/scan?what=nothing",
+    "/board", "/orders/new", "/orders/new?variant=1", "/orders/30", "/orders/29",
+    "/batches/plan", "/batches/crate", "/batches/3/due", "/batches/3/back",
 ]  # fmt: skip
 
 

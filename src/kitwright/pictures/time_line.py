@@ -19,7 +19,7 @@ WIDTH: Final = 400.0
 _LEFT: Final = 12.0
 _RIGHT: Final = 388.0
 _TOP: Final = 8.0
-_ROW: Final = 46.0
+_ROW: Final = 48.0
 _BAR: Final = 12.0
 _MOST: Final = 60
 _LONGEST: Final = 3660
@@ -80,9 +80,9 @@ def time_line(
         drawn.append(
             text(shorten(words, SMALL, WIDTH - 2 * SIDE), (SIDE, top + 13), SMALL, palette.ink)
         )
-        drawn += _bar(each, x, top + 21, palette)
+        drawn += _bar(each, x, top + 23, palette)
         drawn.append(
-            line((x(today), top + 18), (x(today), top + 21 + _BAR + 5),
+            line((x(today), top + 19), (x(today), top + 23 + _BAR + 4),
                  stroke=palette.brass, stroke_width=1.6)
         )  # fmt: skip
     bottom = _TOP + len(bars) * _ROW + 4

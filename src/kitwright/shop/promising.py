@@ -56,7 +56,7 @@ class Quote:
         return self.loose and self.gate.loose_today < 1
 
     def chance_on(self, day: datetime.date) -> float:
-        """How surely this day would hold."""
+        """How surely this day would hold; where hardly more is to come, to 0.002 and from below."""
         if day == self.answer.day and self.answer.chance is not None:
             return self.answer.chance
         days = (day - datetime.date.fromisoformat(self.case["today"])).days
