@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import threading
+from datetime import UTC, datetime
 
 import pytest
 
-from kitwright.books import fitup_talk
+from kitwright.books import decisions, fitup_talk, fitups, links
 from kitwright.books.verifying import verify
 from kitwright.errors import InputError, MissingError, MoveError
 
@@ -141,3 +143,53 @@ def test_a_note_says_something_by_somebody(workshop, fit_up):
             with pytest.raises(InputError, match=words):
                 fitup_talk.add_note(c, fit_up, side, said, send_key="k", entry=workshop.entry())
         assert fitup_talk.notes_of(c, fit_up) == []
+
+
+def test_many_at_once_are_what_each_alone_is(workshop, fit_up, other):
+    """Every reader for several fit-ups against the one for a single fit-up, on both databases."""
+    later = datetime(2027, 5, 1, tzinfo=UTC)
+    with workshop.books.writing() as c:
+        for number, key in ((fit_up, "a"), (other, "b")):
+            first = record(c, workshop, number, f"{key}1")
+            record(c, workshop, number, f"{key}2", said={}, undoes=first.id)
+            fitup_talk.add_note(
+                c, number, "fitter", key, send_key=f"{key}3", entry=workshop.entry()
+            )
+            links.open_for_fit_up(c, number, expires=later, entry=workshop.entry())
+        fitups.take_step(c, other, "measuring", workshop.entry())
+        both = [fit_up, other]
+        for many, one in (
+            (fitups.steps_of_many, fitups.steps_of),
+            (fitup_talk.all_records_of_many, fitup_talk.all_records_of),
+            (fitup_talk.notes_of_many, fitup_talk.notes_of),
+            (links.of_fit_ups, links.of_fit_up),
+        ):
+            assert many(c, both) == {number: one(c, number) for number in both}
+            assert many(c, [other]) == {other: one(c, other)}
+            assert many(c, []) == {}
+        assert fitups.newest_steps(c, both) == {
+            number: fitups.steps_of(c, number)[-1] for number in both
+        }
+        every = fitup_talk.all_records_of(c, fit_up)
+        assert fitup_talk.standing(every) == fitup_talk.records_of(c, fit_up) == []
+
+
+def test_the_mark_of_all_moves_with_every_kind_of_line(workshop, fit_up, other):
+    marks = []
+    with workshop.books.writing() as c:
+        marks.append(fitup_talk.newest_of_all(c))
+        record(c, workshop, fit_up, "k")
+        marks.append(fitup_talk.newest_of_all(c))
+        fitup_talk.add_note(c, other, "shop", "hello", send_key="n", entry=workshop.entry())
+        marks.append(fitup_talk.newest_of_all(c))
+        fitups.take_step(c, other, "measuring", workshop.entry())
+        marks.append(fitup_talk.newest_of_all(c))
+        decisions.decide(c, workshop.serials[0], "return", workshop.entry(), why="came home")
+        marks.append(fitup_talk.newest_of_all(c))
+        assert fitup_talk.newest_of_all(c) == marks[-1]
+    assert len(set(marks)) == len(marks)
+    assert all(
+        earlier <= later
+        for before, after in itertools.pairwise(marks)
+        for earlier, later in zip(before, after, strict=True)
+    )
