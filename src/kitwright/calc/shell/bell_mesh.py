@@ -22,7 +22,7 @@ from kitwright.calc.shell.bell_shape import BellShape, Flange, Opening, Pad, Rib
 from kitwright.calc.shell.bricks import OFFSETS, Ints
 from kitwright.errors import InputError
 
-MOST_ELEMENTS: Final = 12000
+MOST_ELEMENTS: Final = 6000
 MOST_SLENDER: Final = 250.0
 """The longest edge of an element over its thickness through the wall."""
 
