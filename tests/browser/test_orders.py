@@ -84,7 +84,7 @@ def test_a_late_answer_never_stands_beside_a_newer_choice(opened: Opened, shop: 
     """The first answer comes after the second one: it is not shown."""
     page = opened(f"{shop}/orders/new")
     held = []
-    page.route("**/orders/quote?variant=1*", lambda route: held.append(route))
+    page.route("**/orders/quote?variant=1*", held.append)
     variant = page.get_by_label("Kit and variant")
     variant.select_option(label="Heron six-speed kit, cast bell")
     page.wait_for_timeout(400)
