@@ -269,7 +269,14 @@ def test_a_bells_life_has_its_fit_ups(demo_books: Books, garage: Garage) -> None
 
 
 def test_what_the_shop_wrote_down_itself_is_told_too(demo_books: Books) -> None:
-    details = [line.detail for line in bells.view(demo_books, "HC-0003").route]
+    route = bells.view(demo_books, "HC-0003").route
+    assert [line.what for line in route[-4:]] == [
+        "Fit-up 3 opened",
+        "Done at fit-up 3",
+        "Fitted",
+        "Fit-up 3 succeeded",
+    ]
+    details = [line.detail for line in route]
     assert (
         "Sweep of the bore: 6.3 thou TIR, outside; Corrected: both dowels changed and turned; "
         "Sweep of the bore: 1.5 thou TIR, within"
