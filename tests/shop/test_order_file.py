@@ -12,7 +12,7 @@ from kitwright.books.opening import Books
 from kitwright.books.verifying import verify
 from kitwright.errors import InputError
 from kitwright.files.tables import read_csv, write_csv
-from kitwright.shop import promising, supplying
+from kitwright.shop import outlook, promising, supplying
 from kitwright.shop.order_file import COLUMNS, import_orders
 from kitwright.shop.orders import Taken
 from kitwright.shop.promise_changes import changes
@@ -169,3 +169,15 @@ def test_looking_at_a_move_keeps_nothing_and_says_what_the_move_then_does(
         after[each.after.order.id].chance for each in tried
     ]
     assert [each.falls for each in tried] == [True]
+
+
+def test_parts_in_turn_are_what_each_order_alone_would_lack(demo_books: Books) -> None:
+    """Asked once for the whole queue, as asked for each order with all those before it."""
+    bring(demo_books, [row(f"Q-{number}", variant="cast bell") for number in range(6)])
+    with demo_books.reading() as c:
+        queue = orders.in_states(c, ("open", "promised", "allocated"))
+        together = outlook.short_in_turn(c, queue)
+        for place, each in enumerate(queue):
+            alone = outlook.short_parts(c, each.variant_id, queue[:place], own=each.id)
+            assert together[each.id] == alone, each.label
+    assert len({len(found) for found in together.values()}) > 2  # the later lack more

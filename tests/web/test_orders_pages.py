@@ -205,6 +205,23 @@ def test_of_two_who_allocate_one_bell_at_once_one_is_told(
     assert verify(demo_books) == []
 
 
+def test_a_bell_that_was_decided_on_since_it_was_seen_is_not_allocated(
+    client: TestClient, demo_books: Books
+) -> None:
+    """It is free again, yet somebody had it meanwhile: look again."""
+    first, second = promised(demo_books, "T-1", "T-2")
+    here = f"/orders/{second}"
+    bells = html.fromstring(client.get(here).text).xpath('//select[@name="serial"]/option/@value')
+    sent = {**form(client, here, f"{here}/allocate"), "who": "Sam", "serial": bells[1]}
+    with demo_books.writing() as c:
+        orders.allocate(c, first, bells[1].partition("|")[0], ENTRY)
+        orders.free(c, first, ENTRY, why="the wrong one")
+    refused = client.post(f"{here}/allocate", data=sent)
+    assert refused.status_code == 422
+    assert "by Ines" in said(refused.text)
+    assert order(demo_books, "T-2").state == "promised"
+
+
 def test_an_order_goes_its_whole_way_by_its_page(client: TestClient, demo_books: Books) -> None:
     [number] = promised(demo_books, "T-1")
     here = f"/orders/{number}"
