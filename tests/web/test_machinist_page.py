@@ -55,7 +55,8 @@ def test_he_sees_his_batches_the_limits_and_an_answer_for_each_bell(client, path
     assert f"{path}/batches/4" in listed
     page = client.get(f"{path}/batches/4").text
     for words in ("Of 50 bells measured, 45 are within, 4 outside, 1 too close to call",
-                  "HC-0107", "bore outside", "Where the machine stands", "s limits</h2>"):  # fmt: skip
+                  "HC-0107", "bore outside", "Where the machine stands",
+                  "s limits</h2>"):  # fmt: skip
         assert words in page
 
 
