@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 import threading
 from typing import Any
 
@@ -17,9 +18,9 @@ from kitwright.books.links import Link
 from kitwright.books.opening import Books
 from kitwright.books.verifying import verify
 from kitwright.errors import InputError, MoveError
+from kitwright.shop import fitting, pilot_engagement, send_keys
 from kitwright.shop import fitups as shop_fitups
 from kitwright.shop import links as giving
-from kitwright.shop import pilot_engagement, send_keys
 from kitwright.shop.fitting import Item, receive
 from kitwright.shop.fitup_course import course_of, version_of
 from kitwright.shop.fitup_stages import BY_NAME, STAGES
@@ -38,7 +39,8 @@ def given(books: Books, order: int = 20) -> Link:
 
 def item(link: Link, stage: str, values: dict[str, Any], **more: Any) -> Item:
     key = more.pop("send_key", send_keys.stock(link.token, 1)[0])
-    return Item(send_key=key, stage=stage, values={"unit": "mm", **values}, **more)
+    unit = {} if "undoes" in values or stage == "note" else {"unit": "mm"}
+    return Item(send_key=key, stage=stage, values=unit | values, **more)
 
 
 def send(books: Books, link: Link, stage: str, values: dict[str, Any], **more: Any) -> str:
@@ -183,6 +185,30 @@ def test_after_the_end_only_notes_come_in(demo_books: Books) -> None:
     course = course_of(demo_books, link.fit_up_id)
     assert (course.next, course.status["result"], course.may_take_back) == ("", "done", frozenset())
     assert verify(demo_books) == []
+
+
+def test_a_link_in_the_wrong_hands_cannot_fill_the_books(
+    demo_books: Books, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    link = given(demo_books)
+    key = send(demo_books, link, "before", TICKS)
+    assert refused(demo_books, link, "before", {"undoes": key, "more": "x" * 30_000}) == [
+        "more: unknown name; load the page again"
+    ]
+    for stage, values in (
+        ("note", {"said": "long", "more": "x" * 50_000}),
+        ("dowels-out", {"a": "sound", "b": "sound", "seen": " " * 50_000}),
+        ("bore", sweep(0, 0) | {"readings": [[0, "1"], [90, "1"], [180, "1" + " " * 50_000]]}),
+    ):
+        assert "values: more than 40000 letters" in refused(demo_books, link, stage, values)[0]
+    send(demo_books, link, "note", {"said": "\N{SPARKLES}" * 4000})
+    monkeypatch.setattr(fitting, "MOST_SENT", 4)
+    send(demo_books, link, "before", {"undoes": key})
+    last = send(demo_books, link, "note", {"said": "one more"})
+    for stage, values in (("note", {"said": "too many"}), ("before", TICKS)):
+        assert "4 things were sent; call the shop" in refused(demo_books, link, stage, values)[0]
+    again = item(link, "note", {"said": "one more"}, send_key=last)
+    receive(demo_books, link, again, now=NOW)  # what was kept is confirmed all the same
 
 
 # ── faults ───────────────────────────────────────────────────────────────────────────────
@@ -449,3 +475,18 @@ def test_every_stage_says_what_why_and_when_to_stop() -> None:
     )
     assert "!" not in every
     assert "N·m" not in every  # no torque of ours
+
+
+def test_what_can_hurt_is_said_where_it_is_done() -> None:
+    """Common practice, no source: the crank by hand alone, out of gear; no flame over oil."""
+    for stage in STAGES:
+        words = " ".join(stage.do)
+        cautions = " ".join(each.text for each in stage.cautions)
+        if stage.works == "sweep":
+            assert "never by the starter" in cautions
+        if "urn the crank by hand" in words and stage.works != "sweep":
+            assert re.search("ut of gear[^.]*[.,] ?[Tt]urn the crank by hand", words)
+    tried = list(BY_NAME["dowels-out"].seized)
+    heat = next(place for place, step in enumerate(tried) if step.startswith("Heat"))
+    assert "Oil wiped off" in tried[heat - 1]
+    assert "a maker's other mark counts" in " ".join(BY_NAME["dowels"].do)

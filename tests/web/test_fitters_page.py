@@ -217,9 +217,9 @@ def test_what_is_sent_in_order_is_kept_in_order(
         assert post(client, link, stage, values, typed_at=typed).status_code == 200
     assert kept(demo_books, link) == ["bell-on", "before", "bore", "before"]
     state = client.get(f"{link.path}/state").json()
-    undo = {"unit": "thou", "undoes": _key(demo_books, link, -1)}
+    undo = {"undoes": _key(demo_books, link, -1)}
     assert post(client, link, "before", undo).json()["stages"]["before"]["status"] == "done"
-    undo = {"unit": "thou", "undoes": _key(demo_books, link, 1)}
+    undo = {"undoes": _key(demo_books, link, 1)}
     assert post(client, link, "before", undo).json()["stages"]["before"]["status"] == "open"
     assert state["stages"]["before"]["said"] == TICKS
 
@@ -281,6 +281,10 @@ def test_what_is_no_item_is_refused(client: TestClient, link: Link, sent: dict[s
         ("result", {"unit": "mm", "outcome": "won", "why": 7}),
         ("note", {"said": ["x"]}),
         ("before", {"unit": "mm", "undoes": ["x"]}),
+        ("before", TICKS | {"\ud800": True}),
+        ("bell\ud800", TICKS),
+        ("dowels-out", {"unit": "mm", "a": "sound", "b": "sound", "seen": " " * 100_000}),
+        ("bore", SWEPT | {"readings": [[0, "1"], [90, "2"], [180, " " * 100_000 + "1"]]}),
         ("before", {"undoes": {"x": [1] * 50}}),
     ],
 )

@@ -7,6 +7,7 @@ kept in one transaction, or nothing is.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -37,6 +38,12 @@ UNDOES: Final = "undoes"
 
 CENTRING: Final = ("bore", "dowels", "bore-again")
 """Stages of which each rests on the one before: the newest must be taken back first."""
+
+MOST_SENT: Final = 1000
+"""Records and notes of one fit-up; a link in the wrong hands cannot fill the books."""
+
+MOST_LETTERS: Final = 40_000
+"""Of one item as JSON: twice what the most readings that a sweep takes come to."""
 
 GRADUATIONS: Final = {
     "thou": ("0.1", "0.5", "1"),
@@ -71,7 +78,7 @@ def receive(books: Books, link: links.Link, item: Item, *, now: datetime) -> Non
         Its values cannot be used, at their fields; its key is of another link, or something else
         was sent with it. Nothing is kept.
     MoveError
-        The fit-up has ended; what was to be taken back no longer can be.
+        The fit-up has ended; what was to be taken back no longer can be; far too much was sent.
     """
     assert link.fit_up_id is not None
     with books.writing() as connection:
@@ -85,6 +92,12 @@ def take_in(connection: Connection, number: int, item: Item, entry: Entry) -> No
     """`receive` as a part of a transaction that holds the fit-up, for an item from any hand."""
     if came_before(connection, number, item):
         return
+    written = json.dumps(plain_json(item.values, where="values"), ensure_ascii=False)
+    if len(written) > MOST_LETTERS:
+        raise InputError("values", f"more than {MOST_LETTERS} letters", "write less")
+    _, *sent = fitup_talk.counts_of(connection, number)
+    if sum(sent) >= MOST_SENT:
+        raise MoveError(f"fit-up {number}", f"{MOST_SENT} things were sent", "call the shop")
     if item.stage == NOTE:
         _note(connection, number, item, entry)
         return
@@ -153,7 +166,14 @@ def _said(item: Item) -> str:
     return f"{stage.title}: {said}" if stage is not None and said else said
 
 
+def _only(values: Mapping[str, Any], *known: str) -> None:
+    strange = next((name for name in values if name not in known), None)
+    if strange is not None:
+        raise InputError(str(strange)[:40], "unknown name", "load the page again")
+
+
 def _take_back(connection: Connection, fit_up_id: int, item: Item, entry: Entry) -> None:
+    _only(item.values, UNDOES)
     standing = fitup_talk.records_of(connection, fit_up_id)
     wanted = [record for record in standing if record.send_key == item.values[UNDOES]]
     if not wanted or wanted[0].stage != item.stage:
@@ -312,9 +332,7 @@ def _face(connection: Connection, fit_up_id: int, given: dict[str, Any]) -> Answ
 
 def _dowels(connection: Connection, fit_up_id: int, item: Item, entry: Entry) -> None:
     unit_of(item.values)
-    strange = [name for name in item.values if name not in (*DOWEL_FIELDS, "unit")]
-    if strange:
-        raise InputError(str(strange[0])[:40], "unknown name", "load the page again")
+    _only(item.values, *DOWEL_FIELDS, "unit")
     steps = fitups.standing_steps_of(connection, fit_up_id)
     if standing_advice(steps) is None:
         raise MoveError("dowels", "no sweep of the bore stands", "sweep the bore first")

@@ -162,7 +162,7 @@ ASSEMBLY: Final = (
             "Raise it level and in line; engage a gear and turn the output to find the splines.",
             "Slide it home by hand until the faces meet all round.",
             "Every bolt in by hand, then snug in the order drawn. Mount and crossmember in.",
-            "Turn the crank by hand, two full turns.",
+            "Out of gear again. Turn the crank by hand, two full turns.",
         ),
         stop_and_call=(
             "it stops short of the face and does not go by hand",
@@ -193,7 +193,9 @@ ASSEMBLY: Final = (
         do=(
             "Gearbox to bell in the order drawn, by the maker's passes to the maker's figure.",
             "Mount, crossmember and propshaft by their makers' figures.",
-            "Turn the crank by hand again. Pedal down: the output turns free of the crank.",
+            "Out of gear, turn the crank by hand again.",
+            "In gear and pedal down, the output turns free of the crank.",
+            "Nobody is under the car while somebody gets in or out of it.",
         ),
         stop_and_call=(
             "a bolt keeps turning, or its thread gives",
@@ -205,7 +207,7 @@ ASSEMBLY: Final = (
             FIGURE,
             Field(
                 name="free",
-                label="Crank free; pedal down, the output turns free",
+                label="Crank free out of gear; in gear and pedal down, the output turns free",
                 kind="check",
                 needed=True,
             ),

@@ -119,6 +119,7 @@ CENTRING: Final = (
         seized=(
             "Penetrating oil round its rim, and time: an hour, better a night.",
             "A puller that grips all round and draws straight, with a small twist both ways.",
+            "Oil wiped off, cleaner aired out, an extinguisher at hand.",
             "Heat on the block around it, not on the dowel itself; then the puller again.",
             "A thread cut down its middle, and a screw drawn against a plate.",
             "A punch from the other side, where its hole goes through.",
@@ -274,6 +275,7 @@ CENTRING: Final = (
         do=(
             "Take the bell off. Draw the dowels that are in.",
             "Put the new ones in, the slot toward you, and turn each to its hour as drawn.",
+            "A slot points from the block's end to the bell's end; a maker's other mark counts.",
             "Secure them only as their maker says, and only after the second sweep.",
             "Bell on again by hand, bolts crosswise to the maker's figure.",
             "Write down what is really in. The next answer rests on it.",

@@ -65,8 +65,8 @@ class Stage:
 
 FINGERS: Final = Caution(
     "WARNING",
-    "Whoever turns the crank says so first. Hands, sleeves and the dial's cable are out of the way "
-    "before it moves.",
+    "The battery's cable is still off: by hand only, never by the starter. Whoever turns the crank "
+    "says so first. Hands, sleeves and the dial's cable are out of the way before it moves.",
 )
 NO_HANGING: Final = Caution(
     "DANGER",

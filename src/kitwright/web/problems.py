@@ -71,6 +71,7 @@ def status_of(error: InputError) -> int:
 
 def refusal(request: Request, status: int, problems: Sequence[Problem]) -> Response:
     """The answer to a request that is not answered, as its asker reads it."""
+    problems = [_sayable(problem) for problem in problems]
     if _asks_for_json(request):
         return JSONResponse(
             {
@@ -86,6 +87,15 @@ def refusal(request: Request, status: int, problems: Sequence[Problem]) -> Respo
         lines.append(f"and {len(problems) - MOST_LINES} more")
     title = _TITLES.get(status, "This did not work")
     return page(request, "error.html", status=status, title=title, lines=lines)
+
+
+def _sayable(problem: Problem) -> Problem:
+    """The same; half of a character, which JSON can carry and no text, is told by its number."""
+    where, given, expected = (
+        part.encode("utf-8", "backslashreplace").decode()
+        for part in (problem.where, problem.given, problem.expected)
+    )
+    return Problem(where, given, expected)
 
 
 def _asks_for_json(request: Request) -> bool:
