@@ -15,7 +15,7 @@ from kitwright.calc.shell.bell_shape import BellShape, Flange, Opening, Ribs, co
 from kitwright.calc.shell.bell_skin import skin
 from kitwright.calc.shell.bricks import Isotropic, assemble
 from kitwright.calc.shell.materials import METALS
-from kitwright.calc.shell.mode_kinds import alike
+from kitwright.calc.shell.mode_kinds import alike, mode_kinds
 from kitwright.calc.shell.mode_pairs import pair_modes
 from kitwright.errors import InputError
 
@@ -73,6 +73,42 @@ def test_a_round_bell_has_its_waves_in_pairs(plain: Modes) -> None:
     assert all(kind.kind == "wall" and kind.share > 0.999 for kind in plain.kinds[:8])
     assert plain.kinds[0].nodal_circles == 0
     assert plain.kinds[2].nodal_circles == 1
+
+
+@pytest.mark.parametrize(
+    ("waves", "beside", "kind"),
+    [(2, 3, "wall"), (0, 2, "breathing"), (1, 4, "bending"), (3, 0, "wall"), (5, 1, "wall")],
+)
+def test_a_known_mixture_is_taken_apart(plain: Modes, waves: int, beside: int, kind: str) -> None:
+    """Motion along the radius, cos(n t) and some of another wave: shares as their mean squares."""
+    x, y, _ = plain.mesh.points_mm.T
+    turn = np.arctan2(x, y)
+    radial = np.column_stack([np.sin(turn), np.cos(turn), np.zeros_like(turn)])
+    out = np.cos(waves * turn + 0.4) / math.sqrt(1 + (waves == 0)) / (1 if waves else math.cos(0.4))
+    aside = (
+        np.cos(beside * turn - 1) / math.sqrt(1 + (beside == 0)) / (1 if beside else math.cos(1))
+    )
+    (found,) = mode_kinds(plain.mesh, (out + 0.5 * aside)[None, :, None] * radial[None])
+    assert found.nodal_diameters == waves
+    assert found.kind == kind
+    assert found.nodal_circles == 0
+    assert found.share == pytest.approx(1 / 1.25, rel=1e-3)
+    third = np.cos(7 * turn)
+    mixed = out + 0.9 * aside + 0.9 * third
+    (found,) = mode_kinds(plain.mesh, mixed[None, :, None] * radial[None])
+    assert (found.kind, found.nodal_diameters) == ("mixed", waves)
+
+
+def test_how_a_mode_moves_names_it(plain: Modes) -> None:
+    """Round the bell, along the crank, and changing sign half way along."""
+    x, y, z = plain.mesh.points_mm.T
+    turn = np.arctan2(x, y)
+    zero = np.zeros_like(turn)
+    twist = np.column_stack([np.cos(turn), -np.sin(turn), zero])
+    along = np.column_stack([zero, zero, z - 150])
+    torsion, axial = mode_kinds(plain.mesh, np.stack([twist, along]))
+    assert (torsion.kind, torsion.nodal_diameters, torsion.nodal_circles) == ("torsion", 0, 0)
+    assert (axial.kind, axial.nodal_diameters, axial.nodal_circles) == ("axial", 0, 1)
 
 
 def test_pitch_goes_with_the_root_of_stiffness_over_density(plain: Modes) -> None:

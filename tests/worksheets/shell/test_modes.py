@@ -51,7 +51,10 @@ def test_a_plain_cone_has_its_pitch_its_mass_and_its_price() -> None:
     assert abs(Decimal(answer.cost.amount) - Decimal(exact) * Decimal("3.20")) < Decimal("0.02")
     assert [row.nodal_diameters for row in answer.modes] == [2, 2, 2, 2]
     assert answer.modes[0].effective_mass_x_kg is None
-    assert all(0 <= row.frequency_error_hz < 0.02 * row.frequency_hz for row in answer.modes)
+    shares = [row.frequency_error_hz / row.frequency_hz for row in answer.modes]
+    assert max(shares) == pytest.approx(answer.mesh.largest_error_share)
+    assert 1e-4 < max(shares) < 0.02
+    assert answer.first_error_hz == answer.modes[0].frequency_error_hz
 
 
 def test_inches_and_an_outline_are_the_same_bell() -> None:
@@ -113,6 +116,7 @@ def test_the_example_says_what_six_ribs_do(example: ModesAnswer) -> None:
         assert row.frequency_before_hz == mode.frequency_hz
         assert row.frequency_after_hz is not None
         assert row.change_hz == pytest.approx(row.frequency_after_hz - mode.frequency_hz)
+        assert row.change_share == pytest.approx(row.change_hz / mode.frequency_hz)
         assert row.alike_share is not None
         assert row.alike_share > 0.9
     assert example.changes[0].change_hz is not None
