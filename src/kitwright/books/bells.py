@@ -11,7 +11,7 @@ from sqlalchemy import Connection, select
 from kitwright.books import decisions, order_parts, places, rows, standing, steps
 from kitwright.books.entries import Entry, reason
 from kitwright.books.inspections import Inspection, inspections_of
-from kitwright.books.movements import move_bells
+from kitwright.books.movements import Movement, move_bells
 from kitwright.books.places import Place
 from kitwright.books.standing import Standing
 from kitwright.books.tables import decision, movement, order
@@ -33,29 +33,6 @@ class Decision:
     recorded: datetime
     who: str
     reason: str | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Movement:
-    """One way that a bell went."""
-
-    number: int
-    from_place: str
-    from_party_id: int | None
-    to_place: str
-    to_party_id: int | None
-    happened: datetime
-    recorded: datetime
-    who: str
-    why: str | None
-
-    @property
-    def source(self) -> Place:
-        return Place(self.from_place, self.from_party_id)
-
-    @property
-    def to(self) -> Place:
-        return Place(self.to_place, self.to_party_id)
 
 
 def decisions_of(connection: Connection, serial: str) -> list[Decision]:

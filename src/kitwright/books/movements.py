@@ -162,11 +162,10 @@ def castings_at(connection: Connection, crate_id: int) -> dict[Place, int]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class CastingMovement:
-    """One way that castings of a crate went."""
+class Movement:
+    """One way that a bell went."""
 
     number: int
-    count: int
     from_place: str
     from_party_id: int | None
     to_place: str
@@ -183,6 +182,13 @@ class CastingMovement:
     @property
     def to(self) -> Place:
         return Place(self.to_place, self.to_party_id)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CastingMovement(Movement):
+    """One way that castings of a crate went, and how many."""
+
+    count: int
 
 
 def movements_of_crate(connection: Connection, crate_id: int) -> list[CastingMovement]:

@@ -11,6 +11,7 @@ from kitwright.errors import InputError
 from kitwright.pictures.drawing import Element, Point, circle, document, line, path, text
 from kitwright.pictures.foot import SIDE, SMALL, Key, foot
 from kitwright.pictures.lettering import shorten, text_width
+from kitwright.pictures.marks import level_key, level_line
 from kitwright.pictures.palette import PAGE, Palette
 
 WIDTH: Final = 400.0
@@ -19,7 +20,6 @@ _TALL: Final = 170.0
 _LEFT: Final = 56.0
 _RIGHT: Final = 384.0
 _MOST: Final = 400
-_DASH: Final = 6.0
 
 
 def chance_steps(
@@ -68,9 +68,12 @@ def chance_steps(
             (_LEFT + (place + 1) * step, up(chance)),
         )
     ]
-    drawn = [*_frame(first, last, across, bottom, palette), *_level(up(wanted), palette)]
+    drawn = [
+        *_frame(first, last, across, bottom, palette),
+        level_line(up(wanted), _LEFT, _RIGHT, palette),
+    ]
     drawn.append(path([stairs], stroke_width=1.8))
-    keys = [Key(partial(_dashes, palette=palette), f"wanted {100 * wanted:.4g} %")]
+    keys = [Key(partial(level_key, palette=palette), f"wanted {100 * wanted:.4g} %")]
     if reached is not None:
         at = (_LEFT + (reached + 0.5) * step, up(chances[reached]))
         drawn += _mark(at, palette=palette)
@@ -101,20 +104,6 @@ def _frame(
     room = _RIGHT - _LEFT - used - text_width(right, SMALL)
     if room > text_width(across, SMALL) + 16:
         yield text(across, (_LEFT + used + room / 2, y), SMALL, palette.ink, anchor="middle")
-
-
-def _level(y: float, palette: Palette) -> Iterator[Element]:
-    count = int((_RIGHT - _LEFT) // (2 * _DASH))
-    dashes = [
-        [(_LEFT + 2 * _DASH * k, y), (_LEFT + 2 * _DASH * k + _DASH, y)] for k in range(count)
-    ]
-    yield path(dashes, stroke=palette.soft, stroke_width=1)
-
-
-def _dashes(at: Point, *, palette: Palette) -> list[Element]:
-    x, y = at
-    ends = [[(x - 7, y), (x - 2, y)], [(x + 2, y), (x + 7, y)]]
-    return [path(ends, stroke=palette.soft, stroke_width=1)]
 
 
 def _mark(at: Point, *, palette: Palette) -> list[Element]:

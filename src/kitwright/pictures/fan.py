@@ -11,6 +11,7 @@ from kitwright.errors import InputError
 from kitwright.pictures.drawing import Element, Point, document, line, path, polygon, text
 from kitwright.pictures.foot import SIDE, SMALL, Key, foot
 from kitwright.pictures.lettering import shorten, text_width
+from kitwright.pictures.marks import level_key, level_line
 from kitwright.pictures.palette import PAGE, Palette
 
 WIDTH: Final = 400.0
@@ -20,7 +21,6 @@ _LEFT: Final = 8.0
 _RIGHT: Final = 392.0
 _MOST: Final = 800
 _LARGEST: Final = 1e12
-_DASH: Final = 6.0
 
 
 def fan(
@@ -77,8 +77,8 @@ def fan(
         Key(partial(_box, palette=palette), "5 to 95 of 100 years"),
     ]
     if level is not None:
-        drawn += _dashed(bottom - level / most * _TALL, palette)
-        keys.append(Key(partial(_dashes, palette=palette), level_words))
+        drawn.append(level_line(bottom - level / most * _TALL, _LEFT, _RIGHT, palette))
+        keys.append(Key(partial(level_key, palette=palette), level_words))
     drawn += _frame(first, last, f"{what}, up to {most:.10g}", bottom, palette)
     below, end = foot(bottom + 26, WIDTH, palette, note="", keys=keys, seen="", bar=None)
     told = f"{what}: middle from {middle[0]:.10g} to {middle[-1]:.10g}, highest {max(high):.10g}"
@@ -97,12 +97,6 @@ def _frame(first: str, last: str, what: str, bottom: float, palette: Palette) ->
     yield text(right, (_RIGHT, bottom + 20), SMALL, palette.soft, anchor="end")
 
 
-def _dashed(y: float, palette: Palette) -> Iterator[Element]:
-    count = int((_RIGHT - _LEFT) // (2 * _DASH))
-    runs = [[(_LEFT + 2 * _DASH * k, y), (_LEFT + 2 * _DASH * k + _DASH, y)] for k in range(count)]
-    yield path(runs, stroke=palette.soft, stroke_width=1)
-
-
 def _line(at: Point, *, palette: Palette) -> list[Element]:
     x, y = at
     return [line((x - 7, y), (x + 7, y), stroke=palette.ink, stroke_width=1.8)]
@@ -112,9 +106,3 @@ def _box(at: Point, *, palette: Palette) -> list[Element]:
     x, y = at
     corners = [(x - 7, y - 5), (x + 7, y - 5), (x + 7, y + 5), (x - 7, y + 5)]
     return [polygon(corners, fill=palette.wash, stroke=palette.line, stroke_width=0.8)]
-
-
-def _dashes(at: Point, *, palette: Palette) -> list[Element]:
-    x, y = at
-    ends = [[(x - 7, y), (x - 2, y)], [(x + 2, y), (x + 7, y)]]
-    return [path(ends, stroke=palette.soft, stroke_width=1)]

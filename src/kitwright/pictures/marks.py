@@ -22,6 +22,8 @@ Verdict = Literal["within", "outside", "too close to call"]
 VERDICTS: Final[Sequence[Verdict]] = ("within", "too close to call", "outside")
 """In the order in which marks are drawn: what needs a person's eye comes last, on top."""
 
+_DASH: Final = 6.0
+
 
 def disc(
     at: Point, radius: float, verdict: Verdict | None, palette: Palette, title: str = ""
@@ -62,3 +64,18 @@ def pointer(
         return element("g", *named, shape)
     strokes = hatching_of_disc(at, 0.5 * radius, gap=2.2)
     return element("g", *named, shape, path(strokes, stroke_width=0.9))
+
+
+def level_line(y: float, left: float, right: float, palette: Palette) -> Element:
+    """A level that is wanted, dashed across the picture."""
+    count = int((right - left) // (2 * _DASH))
+    starts = [left + 2 * _DASH * place for place in range(count)]
+    runs = [[(x, y), (x + _DASH, y)] for x in starts]
+    return path(runs, stroke=palette.soft, stroke_width=1)
+
+
+def level_key(at: Point, *, palette: Palette) -> list[Element]:
+    """The same in a legend."""
+    x, y = at
+    ends = [[(x - 7, y), (x - 2, y)], [(x + 2, y), (x + 7, y)]]
+    return [path(ends, stroke=palette.soft, stroke_width=1)]

@@ -23,6 +23,7 @@ from kitwright.books import (
 )
 from kitwright.books.characteristics import Characteristic, characteristics
 from kitwright.books.entries import Entry
+from kitwright.books.movements import Movement
 from kitwright.books.opening import Books
 from kitwright.books.places import Place
 from kitwright.books.shop import Party, Shop, get_party, get_shop, parties
@@ -336,9 +337,9 @@ def _route(connection: Connection, serial: str) -> Iterator[Happening]:
                     parts.append(f"by the rule “{line.rule}”")
                 detail = "; ".join(part for part in parts if part)
                 what = _DONE[line.kind].capitalize()
-            case bells.Movement(from_place="birth"):
+            case Movement(from_place="birth"):
                 what, detail = "Born from a casting", place_in_words(line.to, names)
-            case bells.Movement():
+            case Movement():
                 what = f"Moved: {place_in_words(line.to, names)}"
                 came = f"it was {place_in_words(line.source, names)}"
                 detail = "; ".join(part for part in (came, line.why or "") if part)
