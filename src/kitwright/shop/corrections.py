@@ -121,8 +121,9 @@ def bore_is_known(found: BatchView) -> bool:
     names = [each.name for each in found.newest.characteristics]
     if BORE not in names:
         return False
-    known = np.isfinite(found.newest.mm[:, names.index(BORE)]).all(axis=1).tolist()
-    return any(each and bell.state in SOLD for each, bell in zip(known, found.bells, strict=True))
+    known = np.isfinite(found.newest.mm[:, names.index(BORE)]).all(axis=1)
+    sold = [bell.state in SOLD for bell in found.bells]
+    return bool((known & np.array(sold, dtype=bool)).any())
 
 
 def written_down(population: conversions.BlockPopulation, block: str) -> list[dict[str, Any]]:

@@ -21,7 +21,7 @@ _UNIT_WRITTEN: Final = re.compile(r"[^\d\s.,/+−-]")
 
 def unit_of(values: Mapping[str, Any]) -> str:
     """The unit of the fitter's dial, which every item says."""
-    return one_of(values.get("unit"), UNITS, where="unit")
+    return one_of(str(values.get("unit", "")), UNITS, where="unit")
 
 
 def read_fields(stage: Stage, values: Mapping[str, Any]) -> dict[str, Any]:

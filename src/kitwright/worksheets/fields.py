@@ -271,8 +271,9 @@ class Recording:
         return f"{type(self).__name__}({self.text!r})"
 
     def __eq__(self, other: object) -> bool:
-        same = isinstance(other, Recording)
-        return same and (self.written, self.data) == (other.written, other.data)
+        if not isinstance(other, Recording):
+            return False
+        return (self.written, self.data) == (other.written, other.data)
 
     def __hash__(self) -> int:
         return hash((self.written, self.data))

@@ -158,7 +158,8 @@ class Thor:
         self, *, thickness_in: float, area_in2: float, mass_grains: float, speed_ft_s: float
     ) -> float:
         """10^c (eA)^alpha m^beta V^lambda, hit square on."""
-        return self._factor(thickness_in, area_in2, mass_grains) * float(speed_ft_s) ** self.lamda
+        factor = self._factor(thickness_in, area_in2, mass_grains)
+        return float(factor * float(speed_ft_s) ** self.lamda)
 
     def limit_ft_s(self, *, thickness_in: float, area_in2: float, mass_grains: float) -> float:
         """The speed at which all of it is lost."""
