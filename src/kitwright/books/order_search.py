@@ -44,7 +44,7 @@ def search(
     query = _matching(state, customer_id, text)
     count = connection.execute(select(func.count()).select_from(query.subquery())).scalar_one()
     numbers = connection.execute(query.order_by(order.c.id.desc()).offset(skip).limit(most))
-    ids = [int(number) for number in numbers.scalars()]
+    ids = [int(row[0]) for row in numbers.all()]
     return Found(count=int(count), orders=orders.these(connection, ids)[::-1] if ids else [])
 
 
