@@ -63,7 +63,7 @@ def test_a_shape_is_chosen_and_turned_by_keys(opened: Opened, address: str) -> N
     shapes.focus()
     page.keyboard.press("ArrowDown")
     expect(shapes).to_have_value("1")
-    expect(canvas).to_have_attribute("aria-label", "The bell moving at 727 Hz, 3 nodal diameters")
+    expect(canvas).to_have_attribute("aria-label", "The bell moving at 729 Hz, 3 nodal diameters")
     page.wait_for_timeout(120)
     second = canvas.evaluate(PIXELS)
     assert second != first

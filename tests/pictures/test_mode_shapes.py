@@ -107,7 +107,7 @@ def test_what_the_page_moves_is_the_answers_surface(solved: tuple[Any, Any]) -> 
     surface = unpacked(SimpleNamespace(**told))
     assert (surface.faces == unpacked(answer.view).faces).all()
     assert len(told["names"]) == len(told["moves"]) == len(answer.view.modes)
-    assert told["names"][0] == "286 Hz, 2 nodal diameters"
+    assert told["names"][0] == "287 Hz, 2 nodal diameters"
     assert len(moving.data) < 40_000
 
 

@@ -45,7 +45,7 @@ from kitwright.worksheets.shell.modes_said import CAUTIONS, EXAMPLE, HOW, SOURCE
 from kitwright.worksheets.showing import label_of
 
 SPACINGS: Final[dict[Mesh, Spacing]] = {
-    "coarse": USUAL.finer(0.62),
+    "coarse": USUAL.finer(0.45),
     "usual": USUAL,
     "fine": USUAL.finer(1.5),
 }

@@ -49,7 +49,7 @@ rear_flange = {outer_radius = "150 mm", thickness = "14 mm", inner_radius = "85 
 
 material = "aluminium A356"          # or elastic = {e_gpa = 72.4, nu = 0.33, density_kg_m3 = 2680}
 support = "free"                     # hung on a string; or "block face held"
-count = 8
+count = 6
 mesh = "coarse"                      # quick; "usual" and "fine" are nearer to the truth
 price_per_kg = {amount = "14.50", currency = "USD"}
 
