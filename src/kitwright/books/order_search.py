@@ -44,11 +44,11 @@ def search(
     query = _matching(state, customer_id, text)
     count = connection.execute(select(func.count()).select_from(query.subquery())).scalar_one()
     numbers = connection.execute(query.order_by(order.c.id.desc()).offset(skip).limit(most))
-    ids = [int(row[0]) for row in numbers.all()]
+    ids = list(numbers.scalars())
     return Found(count=int(count), orders=orders.these(connection, ids)[::-1] if ids else [])
 
 
-def _matching(state: str, customer_id: int | None, text: str) -> Select[tuple[int]]:
+def _matching(state: str, customer_id: int | None, text: str) -> Select[Any]:
     query = select(order.c.id)
     if state:
         now = steps.now(steps.ORDER)
