@@ -14,8 +14,9 @@ from kitwright.calc.shell.bricks import Assembled, Ints
 from kitwright.errors import FaultError, InputError
 
 _RIGID: Final = 6
-_STILL: Final = 1e-3
-"""A free body's six rigid motions come out below this share of its first pitch."""
+_STILL: Final = 0.02
+"""A free body's six rigid motions come out below this share of its first pitch: of a very thin wall
+rounding leaves some of it, which is a ten-thousandth of the first pitch at most."""
 
 
 @dataclass(frozen=True, kw_only=True)
