@@ -158,6 +158,16 @@ def test_a_longer_bell_is_paired_by_kind() -> None:
     assert answer.changes[0].alike_share is None
 
 
+def test_a_mesh_too_coarse_for_a_thin_wall_says_so() -> None:
+    answer = answered(
+        front_radius="65 mm", rear_radius="23 mm", length="51 mm", wall="0.6 mm",
+        support="block face held",
+    )  # fmt: skip
+    assert answer.mesh.largest_error_share > 0.05
+    assert WORKSHEET.say(answer, "mm").endswith("too high on this mesh: take a finer one.")
+    assert "finer" not in WORKSHEET.say(answered(), "mm")
+
+
 def test_the_view_is_the_bell_packed(example: ModesAnswer) -> None:
     surface = unpacked(example.view)
     z = surface.points_mm[:, 2]

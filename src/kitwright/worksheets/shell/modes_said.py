@@ -63,6 +63,8 @@ from = "45 mm"
 to = "105 mm"
 """
 
+_TOO_COARSE: Final = 0.05
+
 LOOKS: Final = {
     2: "an oval",
     3: "a three-cornered wave",
@@ -80,6 +82,9 @@ def say(answer: ModesAnswer, lead: Lead) -> str:
     said += f"; it weighs {answer.mass_kg:.3g} kg."
     if answer.changed is not None:
         said += f" {_changed(answer)}"
+    if answer.mesh.largest_error_share > _TOO_COARSE:
+        worst = 100 * answer.mesh.largest_error_share
+        said += f" A pitch may be {worst:.0f} % too high on this mesh: take a finer one."
     return said
 
 
