@@ -63,7 +63,7 @@ from = "45 mm"
 to = "105 mm"
 """
 
-_TOO_COARSE: Final = 0.05
+_TOO_COARSE: Final = 0.1
 
 LOOKS: Final = {
     2: "an oval",
