@@ -160,7 +160,7 @@ def test_a_longer_bell_is_paired_by_kind() -> None:
 
 def test_a_mesh_too_coarse_for_a_thin_wall_says_so() -> None:
     answer = answered(
-        front_radius="65 mm", rear_radius="23 mm", length="51 mm", wall="0.6 mm",
+        front_radius="65 mm", rear_radius="23 mm", length="51 mm", wall="0.4 mm",
         support="block face held",
     )  # fmt: skip
     assert answer.mesh.largest_error_share > 0.1
