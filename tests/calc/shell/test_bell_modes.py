@@ -164,13 +164,29 @@ def test_the_estimated_error_covers_the_true_one() -> None:
     coarse, coarser, usual = (
         bell_modes(shape, STEEL, count=6, spacing=USUAL.finer(by)) for by in (0.5, 0.5 / 1.6, 0.8)
     )
-    estimate = frequency_errors(coarser, coarse, finer_by=1.6)
+    estimate = frequency_errors(coarser, coarse)
     true = coarse.frequencies_hz / usual.frequencies_hz - 1
     assert (true > 0).all()
     assert (estimate > true).all()
-    assert (estimate < 3e-2).all()
-    with pytest.raises(InputError, match="not finer"):
-        frequency_errors(coarse, usual, finer_by=1.0)
+    assert (estimate < 5e-2).all()
+    with pytest.raises(InputError, match="mesh: the edges leave none that is coarser"):
+        frequency_errors(coarse, coarse)
+
+
+def test_the_estimated_error_knows_how_much_finer_the_mesh_came_out() -> None:
+    """Twelve ribs: their edges are the grid's lines round the bell, however coarse it may be."""
+    shape = BellShape(**BELL, ribs=(Ribs(count=12, height_mm=10, width_mm=20),))
+    wanted = Spacing(round_deg=25, along_share=0.2, corner_share=1.0)
+    fine = Spacing(round_deg=9, along_share=0.15, corner_share=0.6)
+    coarse, coarser, finer = (
+        bell_modes(shape, STEEL, count=2, spacing=each)
+        for each in (wanted, wanted.finer(1 / 1.6), fine)
+    )
+    rounds = {len(each.mesh.lines.round_rad) for each in (coarse, coarser)}
+    assert rounds == {24}
+    true = coarse.frequencies_hz / finer.frequencies_hz - 1
+    assert (true > 0).all()
+    assert (frequency_errors(coarser, coarse) > true).all()
 
 
 def test_effective_masses_add_up_to_what_can_move(held: Modes) -> None:

@@ -148,6 +148,15 @@ def test_a_thicker_wall_and_an_opening_less() -> None:
     assert cut.changes[0].frequency_after_hz == pytest.approx(whole.first_hz, rel=5e-3)
 
 
+def test_a_thicker_wall_between_flanges_is_paired_by_shape() -> None:
+    """Lines draw together toward a flange by the wall's thickness: both bells need the same."""
+    flange = {"outer_radius": "200 mm", "thickness": "12 mm"}
+    answer = answered(front_flange=flange, count=4, change={"wall": "6 mm"})
+    assert answer.changed is not None
+    assert answer.changed.paired_by == "shape"
+    assert all(row.alike_share is not None and row.alike_share > 0.9 for row in answer.changes)
+
+
 def test_a_longer_bell_is_paired_by_kind() -> None:
     answer = answered(change={"length": "330 mm"})
     assert answer.changed is not None

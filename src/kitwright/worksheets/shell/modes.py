@@ -67,15 +67,15 @@ def solve(case: ModesCase) -> ModesAnswer:
     shape = shape_of(case)
     material, source = material_of(case)
     changed = None if case.change is None else _changed_bell(case, case.change)
-    beside = None
+    share: tuple[BellShape, ...] = (shape,)
     if changed is not None and np.array_equal(changed[0].wall.corners, shape.wall.corners):
-        beside = changed[0]
+        share = (shape, changed[0])
     spacing = SPACINGS[case.mesh]
     found, coarser = (
-        _modes(_Task(shape, beside, material, case.count, case.support, each))
+        _modes(_Task(shape, share, material, case.count, case.support, each))
         for each in (spacing, spacing.finer(1 / _FINER_BY))
     )
-    errors = frequency_errors(coarser, found, finer_by=_FINER_BY)
+    errors = frequency_errors(coarser, found)
     rows = [_row(found, number, abs(float(errors[number]))) for number in range(case.count)]
     answer = ModesAnswer(
         support=case.support,
@@ -98,18 +98,18 @@ def solve(case: ModesCase) -> ModesAnswer:
     if case.change is None or changed is None:
         return answer
     count = min(case.count + _MORE_AFTER, MOST_MODES)
-    lines_of_both = shape if beside is not None else None
+    share = share if len(share) > 1 else (changed[0],)
     with _of_change(case):
-        after = _modes(_Task(changed[0], lines_of_both, changed[1], count, case.support, spacing))
+        after = _modes(_Task(changed[0], share, changed[1], count, case.support, spacing))
     return answer.model_copy(update=_compared(case, case.change, found, after))
 
 
 @dataclass(frozen=True)
 class _Task:
-    """What a solution depends on; `beside` is another bell whose grid lines it shares."""
+    """What a solution depends on; `share` are the bells that have one grid, itself among them."""
 
     shape: BellShape
-    beside: BellShape | None
+    share: tuple[BellShape, ...]
     material: Isotropic
     count: int
     support: Support
@@ -119,13 +119,12 @@ class _Task:
 @lru_cache(maxsize=6)
 def _modes(task: _Task) -> Modes:
     """One solution; page, paper and what-if ask for the same one again and again."""
-    shapes = [task.shape] if task.beside is None else [task.shape, task.beside]
     return bell_modes(
         task.shape,
         task.material,
         count=task.count,
         support=task.support,
-        lines=lines_of(shapes, task.spacing),
+        lines=lines_of(task.share, task.spacing),
     )
 
 
