@@ -99,3 +99,22 @@ def demo_books(demo_made: Path, tmp_path: Path) -> Iterator[object]:
     shutil.copytree(demo_made, folder)
     with open_shop(folder) as books:
         yield books
+
+
+@pytest.fixture(scope="session")
+def launched() -> Iterator[object]:
+    """Start Chromium, `launched(*arguments)`; there is but one Playwright in a process.
+
+    Without Chromium these tests do not run, and with CI=true they fail.
+    """
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    if program is None:
+        needed("Chromium not found")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+
+        def launch(*arguments: str) -> object:
+            return playwright.chromium.launch(executable_path=program, args=arguments)
+
+        yield launch

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import re
-import shutil
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, ConsoleMessage, Page, Request, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, Request
 
 from kitwright.web.app import create_app
 
@@ -31,19 +29,11 @@ REFUSED = re.compile(r"status of (403|404|413|422)\b")  # an answer of ours, not
 
 
 @pytest.fixture(scope="session")
-def browser(request: pytest.FixtureRequest) -> Iterator[Browser]:
-    """Headless Chromium; without one these tests do not run, and with CI=true they fail."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser")
-    if program is None:
-        root = request.config.pluginmanager.get_plugin(
-            str(Path(__file__).parents[1] / "conftest.py")
-        )
-        assert root is not None
-        root.needed("Chromium not found")
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=program, args=ARGUMENTS)
-        yield chromium
-        chromium.close()
+def browser(launched: Callable[..., Browser]) -> Iterator[Browser]:
+    """Headless Chromium."""
+    chromium = launched(*ARGUMENTS)
+    yield chromium
+    chromium.close()
 
 
 def served(app: Any) -> Iterator[str]:

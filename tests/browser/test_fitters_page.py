@@ -28,7 +28,6 @@ from playwright.sync_api import (
     Page,
     Route,
     expect,
-    sync_playwright,
 )
 from tests.browser.conftest import ARGUMENTS
 
@@ -99,16 +98,11 @@ class Garage:
 
 
 @pytest.fixture(scope="module")
-def mapped() -> Iterator[Browser]:
+def mapped(launched: Callable[..., Browser]) -> Iterator[Browser]:
     """A browser for which garage.test is this machine, under a name that is not localhost."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser")
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(
-            executable_path=program,
-            args=[*ARGUMENTS, "--host-resolver-rules=MAP garage.test 127.0.0.1"],
-        )
-        yield chromium
-        chromium.close()
+    chromium = launched(*ARGUMENTS, "--host-resolver-rules=MAP garage.test 127.0.0.1")
+    yield chromium
+    chromium.close()
 
 
 @pytest.fixture

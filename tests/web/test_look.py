@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-import shutil
 import socket
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import fields
 from functools import cache
@@ -18,13 +17,12 @@ import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from jinja2 import UndefinedError
 from lxml import html
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 from starlette.routing import Route
-from tests.conftest import needed
 
 from kitwright.pictures.palette import DAY, NIGHT, PRINT, Palette
 from kitwright.pictures.target import Mark, target
@@ -114,7 +112,7 @@ def test_the_page_is_read_without_seeing_it() -> None:
     assert page.xpath("//a[@class='skip']/@href") == ["#main"]
     assert page.xpath("//main/@id") == ["main"]
     assert page.xpath("//nav//a[@aria-current='page']/text()") == ["Batches"]
-    named = {"Today", "Batches", "Fit-ups", "Orders", "Kits", "Conversions", "Worksheets"}
+    named = {"Today", "Batches", "Fit-ups", "Orders", "Kits", "Conversions", "Worksheets", "Stock"}
     assert set(page.xpath("//nav//a/text()")) == named
     ids = page.xpath("//@id")
     assert len(ids) == len(set(ids))
@@ -166,16 +164,10 @@ def address() -> Iterator[str]:
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    program = shutil.which("chromium")
-    if program is None:
-        needed("Chromium not found")
-    with sync_playwright() as play:
-        chromium = play.chromium.launch(
-            executable_path=program, args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
-        yield chromium
-        chromium.close()
+def browser(launched: Callable[..., Browser]) -> Iterator[Browser]:
+    chromium = launched("--no-sandbox", "--disable-gpu", "--disable-quic")
+    yield chromium
+    chromium.close()
 
 
 @contextmanager

@@ -30,6 +30,7 @@ ENLARGED_BY_SECOND: Final = 2.5
 
 _SAME_DEG: Final = 1e-6
 _GRID_RAD: Final = np.radians(np.arange(0.0, 360.0))
+_SAME_PEAK: Final = 3  # steps of the grid
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -228,19 +229,35 @@ class Swing:
 def swing(shapes: ArrayLike) -> Swing:
     """The swing of curves x, y, a, b, shape (k, 4): a degree's grid, then Newton's steps.
 
+    Such a curve has two peaks and two troughs at most. Where two are nearly alike the grid cannot
+    tell which goes further, so both are followed to their ends.
+
     >>> swing([[0.03, 0.04, 0.0, 0.0]]).full_mm.round(9).tolist()
     [0.1]
     """
     curves = np.atleast_2d(np.asarray(shapes, dtype=float))
     grid = curves @ _terms(_GRID_RAD).T
-    highest = _polished(curves, _GRID_RAD[grid.argmax(axis=1)], +1.0)
-    lowest = _polished(curves, _GRID_RAD[grid.argmin(axis=1)], -1.0)
+    highest = _extreme(curves, grid, +1.0)
+    lowest = _extreme(curves, grid, -1.0)
     full = (curves * (_terms(highest) - _terms(lowest))).sum(axis=1)
     return Swing(full_mm=full, highest_rad=highest, lowest_rad=lowest)
 
 
 def _terms(t: Floats) -> Floats:
     return np.stack([-np.sin(t), -np.cos(t), np.cos(2 * t), np.sin(2 * t)], axis=-1)
+
+
+def _extreme(curves: Floats, grid: Floats, side: float) -> Floats:
+    """Where the curves are highest (`side` 1) or lowest (-1)."""
+    values = side * grid
+    best = values.argmax(axis=1)
+    peaks = (values >= np.roll(values, 1, axis=1)) & (values >= np.roll(values, -1, axis=1))
+    away = np.abs(np.arange(values.shape[1]) - best[:, None])
+    peaks &= np.minimum(away, values.shape[1] - away) > _SAME_PEAK
+    other = np.where(peaks, values, -np.inf).argmax(axis=1)
+    ends = np.stack([_polished(curves, _GRID_RAD[start], side) for start in (best, other)])
+    reached = side * (curves * _terms(ends)).sum(axis=-1)
+    return np.where(reached[0] >= reached[1], ends[0], ends[1])
 
 
 def _polished(curves: Floats, start: Floats, side: float) -> Floats:
