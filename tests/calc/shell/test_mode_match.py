@@ -82,3 +82,16 @@ def test_nothing_near_is_refused() -> None:
     with pytest.raises(InputError, match="above zero"):
         match([100.0], [0.0])
     assert match([100.0], [101.0]).change_u is None
+
+
+@pytest.mark.parametrize("count", [2, 3])
+def test_few_pairs_say_how_little_they_know(count: int) -> None:
+    """Over 150 draws the interval holds the true change 95 times in 100, also with two pairs."""
+    computed = np.array([300.0, 700.0, 1100.0, 1600.0, 2200.0, 2900.0, 3700.0, 4600.0])[:count]
+    rng, inside = np.random.default_rng(4), 0
+    for _ in range(150):
+        found = match(computed * np.exp(0.5 * 0.05 + rng.normal(0, 0.003, count)), computed)
+        assert found.change_u95 is not None
+        inside += abs(found.change - 0.05) < found.change_u95
+    assert inside / 150 > 0.9  # twice the standard uncertainty: 0.7 with two pairs
+    assert match([100.0], [101.0]).change_u95 is None

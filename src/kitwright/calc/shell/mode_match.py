@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import stdtrit
 
 from kitwright.calc.checks import Floats
 from kitwright.errors import InputError
@@ -39,6 +40,14 @@ class Matched:
     rms_before: float
     """Of ln f heard less computed, before and after the change."""
     rms_after: float
+
+    @property
+    def change_u95(self) -> float | None:
+        """Half width of its interval of 95 %: by Student's t, since few pairs tell little of how
+        they scatter (JCGM 100:2008, annex G)."""
+        if self.change_u is None:
+            return None
+        return float(stdtrit(len(self.pairs) - 1, 0.975)) * self.change_u
 
 
 def pair_up(heard_hz: ArrayLike, computed_hz: ArrayLike) -> list[tuple[int, int]]:

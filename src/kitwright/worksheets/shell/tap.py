@@ -235,7 +235,7 @@ def _changed(
     matched: Matched, what: Wanted, modulus_gpa: float | None, wall_mm: float | None
 ) -> WallAnswer:
     ratio = math.exp(matched.change)
-    u95 = None if matched.change_u is None else 2 * ratio * matched.change_u
+    u95 = None if matched.change_u95 is None else ratio * matched.change_u95
 
     def times(value: float | None, factor: float | None) -> float | None:
         return None if value is None or factor is None else value * factor
