@@ -187,6 +187,22 @@ def test_after_the_end_only_notes_come_in(demo_books: Books) -> None:
     assert verify(demo_books) == []
 
 
+def test_success_beside_a_verdict_that_is_not_within_needs_a_reason(demo_books: Books) -> None:
+    link = given(demo_books)
+    send(demo_books, link, "bore", sweep(0.01, 0.0))
+    short = {"face_to_pilot": "60", "face_to_bottom": "80", "face_to_tip": "50"}
+    key = send(demo_books, link, "pilot", short)
+    won = {"outcome": "succeeded"}
+    assert refused(demo_books, link, "result", won) == [
+        "why: missing; “Pilot engagement” is outside: say why it may stay"
+    ]
+    send(demo_books, link, "pilot", {"undoes": key})
+    send(demo_books, link, "face", sweep(0.6, 0.0) | {"sweep_radius": "80"})
+    assert "“Sweep the face” is outside" in refused(demo_books, link, "result", won)[0]
+    send(demo_books, link, "result", won | {"why": "the maker allows it"})
+    assert not course_of(demo_books, link.fit_up_id).view.open
+
+
 def test_a_link_in_the_wrong_hands_cannot_fill_the_books(
     demo_books: Books, monkeypatch: pytest.MonkeyPatch
 ) -> None:

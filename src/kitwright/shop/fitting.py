@@ -17,7 +17,6 @@ from sqlalchemy import Connection, select
 
 from kitwright.books import fitup_talk, fitups, links
 from kitwright.books.entries import Entry, moment, plain_json
-from kitwright.books.fitup_talk import Record
 from kitwright.books.opening import Books
 from kitwright.books.tables import fit_up
 from kitwright.errors import InputError, MoveError
@@ -25,6 +24,7 @@ from kitwright.shop import pilot_engagement, send_keys
 from kitwright.shop.dowels_in import FIELDS as DOWEL_FIELDS
 from kitwright.shop.fitup_fields import read_fields, read_readings, unit_of
 from kitwright.shop.fitup_stages import BY_NAME, Stage
+from kitwright.shop.fitup_verdicts import verdicts
 from kitwright.shop.fitups import DRAWER, conversion_of, correct_in, standing_advice, sweep_in
 from kitwright.worksheets.centring.sweep_case import SweepCase
 from kitwright.worksheets.declaration import load
@@ -369,9 +369,8 @@ def _end(connection: Connection, fit_up_id: int, stage: Stage, item: Item, entry
         verdict = advice.sweep_answer.verdict
         if verdict != "within" and not why:
             raise InputError("why", "missing", f"the last sweep is {verdict}: say why it may stay")
+        for name, verdict in verdicts(fitup_talk.records_of(connection, fit_up_id)):
+            if verdict != "within" and not why:
+                said = f"“{BY_NAME[name].title}” is {verdict}: say why it may stay"
+                raise InputError("why", "missing", said)
     fitups.take_step(connection, fit_up_id, to, entry, why=why, send_key=item.send_key)
-
-
-def newest(records: Sequence[Record], stage: str) -> Record | None:
-    """The newest record of a stage that stands."""
-    return next((each for each in reversed(records) if each.stage == stage), None)

@@ -238,7 +238,7 @@ ASSEMBLY: Final = (
                 name="why",
                 label="What happened",
                 kind="text",
-                help="Needed where it failed, or where the last sweep was not within.",
+                help="Needed where it failed, or where a verdict is not within.",
             ),
         ),
     ),

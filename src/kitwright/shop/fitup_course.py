@@ -12,12 +12,12 @@ from kitwright.books.fitup_talk import Note, Record
 from kitwright.books.fitups import FitUpStep
 from kitwright.books.opening import Books
 from kitwright.calc.quality.conformity import Verdict
-from kitwright.shop import dowels_in, pilot_engagement
-from kitwright.shop.fitting import CENTRING, newest
+from kitwright.shop import dowels_in
+from kitwright.shop.fitting import CENTRING
 from kitwright.shop.fitup_stages import STAGES
+from kitwright.shop.fitup_verdicts import newest, verdicts
 from kitwright.shop.fitups import NOT_KNOWN, Advice, FitUpView, view
 from kitwright.worksheets.centring.sweep_said import doubted
-from kitwright.worksheets.quality.conformity import ConformityAnswer
 
 Status = Literal["open", "again", "stop", "done", "later", "not needed"]
 """open: to be done; again: done, but not well enough; stop: call the shop; later: only if a sweep
@@ -114,10 +114,7 @@ def status_of(
     out = newest(records, "dowels-out")
     if out is not None and {"hole", "seized"} & {out.said_json.get(name) for name in "ab"}:
         status["dowels-out"] = "stop"
-    for name in ("face", "gap", "pilot"):
-        record = newest(records, name)
-        if record is not None:
-            status[name] = _BY_VERDICT[verdict_of(record)]
+    status |= {name: _BY_VERDICT[verdict] for name, verdict in verdicts(records)}
     if status["face"] == "stop" and status["verdict"] == "done":
         status["verdict"] = "stop"
     if ended:
@@ -130,21 +127,6 @@ _BY_VERDICT: Final[Mapping[Verdict, Status]] = {
     "outside": "stop",
     "too close to call": "again",
 }
-
-
-def verdict_of(record: Record) -> Verdict:
-    """The verdict in a record's answer."""
-    if record.worksheet == pilot_engagement.WORKSHEET:
-        return pilot_engagement.verdict(pilot_answers(record))
-    verdict: Verdict = record.answer_json["verdict"]
-    return verdict
-
-
-def pilot_answers(record: Record) -> dict[str, ConformityAnswer]:
-    """The two answers that a record of the stage "pilot" keeps."""
-    return {
-        name: ConformityAnswer.model_validate(each) for name, each in record.answer_json.items()
-    }
 
 
 def _centring(steps: Sequence[FitUpStep], advice: Advice | None) -> dict[str, Status]:

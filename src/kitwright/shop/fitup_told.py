@@ -11,8 +11,8 @@ from kitwright.books import fitup_talk
 from kitwright.books.fitup_talk import Note, Record
 from kitwright.books.fitups import ENDED, FitUpStep, without
 from kitwright.shop import dowels_in, pilot_engagement
-from kitwright.shop.fitup_course import pilot_answers, verdict_of
 from kitwright.shop.fitup_stages import BY_NAME
+from kitwright.shop.fitup_verdicts import pilot_answers, verdict_of
 from kitwright.units import Lead, say_length
 from kitwright.worksheets.centring.sweep_case import SweepAnswer
 from kitwright.worksheets.declaration import load

@@ -11,16 +11,10 @@ from kitwright.books.fitup_talk import Note, Record
 from kitwright.books.links import Link
 from kitwright.books.opening import Books
 from kitwright.shop import links as giving
-from kitwright.shop.fitup_course import (
-    WORDS,
-    Course,
-    Status,
-    course_of,
-    verdict_of,
-    version_of,
-)
+from kitwright.shop.fitup_course import WORDS, Course, Status, course_of, version_of
 from kitwright.shop.fitup_stages import STAGES, Stage
 from kitwright.shop.fitup_told import sentence
+from kitwright.shop.fitup_verdicts import verdict_of
 from kitwright.shop.fitup_watch import Watched, watch_one
 from kitwright.units import Lead
 from kitwright.web.fitup_written import written

@@ -17,8 +17,9 @@ from kitwright.calc.quality.conformity import Verdict
 from kitwright.pictures.answers import Picture, pictures_of
 from kitwright.shop import dowels_in, fitups, pilot_engagement
 from kitwright.shop.fitting import sweep_as_typed
-from kitwright.shop.fitup_course import WORDS, Course, pilot_answers
+from kitwright.shop.fitup_course import WORDS, Course
 from kitwright.shop.fitup_stages import BY_NAME, STAGES, Stage
+from kitwright.shop.fitup_verdicts import pilot_answers
 from kitwright.units import Lead, say_length
 from kitwright.web.fitup_said import said_of
 from kitwright.web.fitup_written import written
