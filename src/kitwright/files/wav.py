@@ -68,7 +68,7 @@ def _check(file: object, where: str) -> None:
     form, subtype = str(getattr(file, "format", "")), str(getattr(file, "subtype", ""))
     rate, frames = int(getattr(file, "samplerate", 0)), int(getattr(file, "frames", 0))
     if form not in _WAV:
-        name = {"MP3": "an MP3", "OGG": "an Ogg"}.get(form, f"a {form}")
+        name = {"MP3": "an MP3", "OGG": "an Ogg", "AIFF": "an AIFF"}.get(form, f"a {form}")
         lost = ", which leaves out what a decay is read from" if form in ("MP3", "OGG") else ""
         raise FileError(where, f"it is {name} file, whatever its name{lost}", _RECORD)
     if subtype not in _EXACT:

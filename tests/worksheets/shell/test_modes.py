@@ -173,7 +173,7 @@ def test_a_mesh_too_coarse_for_a_thin_wall_says_so() -> None:
         support="block face held",
     )  # fmt: skip
     assert answer.mesh.largest_error_share > 0.1
-    assert WORKSHEET.say(answer, "mm").endswith("too high on this mesh: take a finer one.")
+    assert WORKSHEET.say(answer, "mm").endswith("off on this mesh: take a finer one.")
     assert "finer" not in WORKSHEET.say(answered(), "mm")
 
 

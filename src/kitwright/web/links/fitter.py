@@ -184,9 +184,9 @@ def _stands(told: Told, seen: Sequence[str] = ()) -> dict[str, Any]:
 
 @cache
 def page_stamp() -> str:
-    """Another one whenever the page's own files are others."""
+    """Another one whenever the page's own files, or the words of its steps, are others."""
     files = " ".join(static(name) for name in (*STYLES, *SCRIPTS))
-    return hashlib.sha256(f"{__version__} {files}".encode()).hexdigest()[:12]
+    return hashlib.sha256(f"{__version__} {files} {STAGES!r}".encode()).hexdigest()[:12]
 
 
 def _for_page(data: Any) -> str:

@@ -84,7 +84,7 @@ def say(answer: ModesAnswer, lead: Lead) -> str:
         said += f" {_changed(answer)}"
     if answer.mesh.largest_error_share > _TOO_COARSE:
         worst = 100 * answer.mesh.largest_error_share
-        said += f" A pitch may be {worst:.0f} % too high on this mesh: take a finer one."
+        said += f" A pitch may be {worst:.0f} % off on this mesh: take a finer one."
     return said
 
 
