@@ -257,7 +257,7 @@ def _extreme(curves: Floats, grid: Floats, side: float) -> Floats:
     other = np.where(peaks, values, -np.inf).argmax(axis=1)
     ends = np.stack([_polished(curves, _GRID_RAD[start], side) for start in (best, other)])
     reached = side * (curves * _terms(ends)).sum(axis=-1)
-    return np.where(reached[0] >= reached[1], ends[0], ends[1])
+    return np.asarray(np.where(reached[0] >= reached[1], ends[0], ends[1]))
 
 
 def _polished(curves: Floats, start: Floats, side: float) -> Floats:
