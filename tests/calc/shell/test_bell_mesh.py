@@ -160,7 +160,7 @@ def test_a_turned_bell_is_the_same_bell() -> None:
 
 def test_a_narrow_post_is_known_to_stand_alone() -> None:
     openings = tuple(
-        Opening(clock_deg=c, width_mm=110, from_mm=20, to_mm=100) for c in range(0, 360, 60)
+        Opening(clock_deg=c, width_mm=114, from_mm=20, to_mm=100) for c in range(0, 360, 60)
     )
     shape = BellShape(outline_mm=((0, 120), (120, 120)), wall_mm=5, openings=openings)
     found = meshed(shape, Spacing(round_deg=20, along_share=0.15, corner_share=1))

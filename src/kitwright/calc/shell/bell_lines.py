@@ -15,6 +15,9 @@ from kitwright.calc.shell.bell_shape import BellShape, Opening, Pad, Ribs
 
 MERGED_MM: Final = 0.1
 """Edges nearer to one another are one line."""
+WIDE: Final = 3.0
+"""A rib, or a gap between two edges, wider than so many walls has two elements round at least. One
+bends there as it likes, and pitches come out too low."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,8 +72,20 @@ def lines_of(shapes: Sequence[BellShape], spacing: Spacing) -> Lines:
     edges += [s for s, gap in soft if min(abs(s - edge) for edge in edges) > 0.4 * gap]
     return Lines(
         along_mm=evenly(_apart(edges, MERGED_MM), step),
-        round_rad=_around(turns, MERGED_MM / radius, math.radians(spacing.round_deg)),
+        round_rad=_around(
+            turns, MERGED_MM / radius, math.radians(spacing.round_deg), wide=_wide_rad(shapes)
+        ),
     )
+
+
+def _wide_rad(shapes: Sequence[BellShape]) -> float:
+    """The turn over which two elements are wanted: `WIDE` walls, where the bell is thinnest."""
+    turns = []
+    for shape in shapes:
+        wall = shape.wall
+        ends = np.array([0.0, wall.length])
+        turns.append(WIDE * float(wall.thickness(ends).min() / wall.corners[:, 1].max()))
+    return min(turns)
 
 
 def _parts(shape: BellShape) -> tuple[Ribs | Opening | Pad, ...]:
@@ -124,18 +139,19 @@ def _apart(values: Iterable[float], least: float) -> list[float]:
     return kept
 
 
-def evenly(edges: Sequence[float], step: float) -> Floats:
-    """Even parts between edges, none longer than a step."""
+def evenly(edges: Sequence[float], step: float, *, wide: float = math.inf) -> Floats:
+    """Even parts between edges, none longer than a step; two at least where `wide` apart."""
     found: list[float] = []
     for start, end in itertools.pairwise(edges):
-        parts = max(1, math.ceil((end - start) / step - 1e-9))
+        least = 2 if end - start > wide else 1
+        parts = max(least, math.ceil((end - start) / step - 1e-9))
         found += list(start + (end - start) * np.arange(parts) / parts)
     return np.array([*found, edges[-1]])
 
 
-def _around(turns: list[float], least: float, step: float) -> Floats:
+def _around(turns: list[float], least: float, step: float, *, wide: float) -> Floats:
     whole = 2 * math.pi
     edges = _apart((turn % whole for turn in turns), least) or [0.0]
     if len(edges) > 1 and edges[0] + whole - edges[-1] <= least:
         edges.pop()
-    return evenly([*edges, edges[0] + whole], step)[:-1]
+    return evenly([*edges, edges[0] + whole], step, wide=wide)[:-1]
