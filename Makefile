@@ -31,7 +31,7 @@ serve: setup
 	$(BIN)/kitwright serve demo-shop
 
 test: setup
-	$(BIN)/python -m pytest -n auto --dist worksteal tests
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n auto --dist worksteal tests
 
 check: setup
 	$(BIN)/ruff format --check src tests benchmarks docs/conf.py
