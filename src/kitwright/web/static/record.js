@@ -69,6 +69,7 @@ async function start(field) {
   recording = {
     stop() {
       recording = undefined;
+      taker.port.onmessage = null; // a block still on its way would speak after the end
       const settings = stream.getAudioTracks()[0].getSettings();
       for (const track of stream.getTracks()) track.stop();
       source.disconnect();
