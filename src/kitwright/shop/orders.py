@@ -14,14 +14,14 @@ from kitwright.books import conversions, kits, orders, standing
 from kitwright.books.entries import Entry, Money
 from kitwright.books.opening import Books
 from kitwright.books.order_parts import Short
-from kitwright.books.promises import bases_of, loose_variants
+from kitwright.books.promises import bases_of, get_rule, loose_variants
 from kitwright.books.sendings import first_time
 from kitwright.books.shop import Party, add_party, parties
 from kitwright.books.standing import Standing
 from kitwright.books.tables import bell_now
 from kitwright.errors import InputError, MoveError
 from kitwright.shop import promising
-from kitwright.shop.outlook import WAITS
+from kitwright.shop.outlook import WAITS, supply_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -164,11 +164,12 @@ def check_gate(
     """Refuse a bell alone while bells are held back for kits and nobody says why all the same."""
     if variant_id not in loose_variants(connection) or past_gate.strip():
         return
-    asked = promising.quote(connection, variant_id, today)
-    if asked.gate_shut:
+    supply = supply_of(connection, kits.get_variant(connection, variant_id).design_id, today)
+    gate = promising.gate_of(supply, service=get_rule(connection).service)
+    if gate.loose_today < 1:
         raise MoveError(
             "gate",
-            f"{asked.gate.reserve} bells are held back for kits, none may be sold loose today",
+            f"{gate.reserve} bells are held back for kits, none may be sold loose today",
             "wait until it opens, or say why it is sold all the same",
         )
 

@@ -40,20 +40,25 @@ DOUBTFUL_BELOW: Final = 0.5
 
 @dataclass(frozen=True, kw_only=True)
 class Quote:
-    """What can be promised for one more kit of a variant, and whether a bell may go alone."""
+    """What can be promised for one more kit of a variant.
 
-    variant: kits.Variant
+    Where the variant is a bell alone, `gate` says whether it may go; for a kit it is None.
+    """
+
+    variant_id: int
     rule: SupplyRule
     case: Mapping[str, Any]
     answer: PromiseAnswer
-    gate_case: Mapping[str, Any]
-    gate: HoldBackAnswer
-    loose: bool
-    """The variant is a bell alone, so the gate counts."""
+    gate: HoldBackAnswer | None
+
+    @property
+    def loose(self) -> bool:
+        """The variant is a bell alone."""
+        return self.gate is not None
 
     @property
     def gate_shut(self) -> bool:
-        return self.loose and self.gate.loose_today < 1
+        return self.gate is not None and self.gate.loose_today < 1
 
     def chance_on(self, day: datetime.date) -> float:
         """How surely this day would hold; where hardly more is to come, to 0.002 and from below."""
@@ -66,24 +71,27 @@ class Quote:
 
 def quote(connection: Connection, variant_id: int, today: datetime.date) -> Quote:
     """What can be promised today for one more order of this variant."""
-    variant = kits.get_variant(connection, variant_id)
+    supply = supply_of(connection, kits.get_variant(connection, variant_id).design_id, today)
+    short = short_parts(connection, variant_id, _before(connection, None))
+    return _quoted(connection, supply, variant_id, ahead=len(supply.waiting), short=short)
+
+
+def _quoted(
+    connection: Connection,
+    supply: Supply,
+    variant_id: int,
+    *,
+    ahead: int,
+    short: Sequence[Mapping[str, Any]],
+) -> Quote:
     rule = promises.get_rule(connection)
-    supply = supply_of(connection, variant.design_id, today)
-    case = promise_case(
-        supply,
-        ahead=len(supply.waiting),
-        parts_short=short_parts(connection, variant_id, _before(connection, None)),
-        chance=rule.chance,
-    )
-    gate_case = hold_back_case(supply, service=rule.service)
+    case = promise_case(supply, ahead=ahead, parts_short=short, chance=rule.chance)
     return Quote(
-        variant=variant,
+        variant_id=variant_id,
         rule=rule,
         case=case,
         answer=_solved("promise", PromiseCase, case),
-        gate_case=gate_case,
-        gate=_solved("hold-back", HoldBackCase, gate_case),
-        loose=variant_id in supply.loose,
+        gate=gate_of(supply, service=rule.service) if variant_id in supply.loose else None,
     )
 
 
@@ -117,23 +125,12 @@ def of_order(connection: Connection, order_id: int, today: datetime.date) -> Quo
         It does not wait.
     """
     found = orders.get_order(connection, order_id)
-    rule = promises.get_rule(connection)
     supply = supply_of(connection, found.design_id, today)
     place = [each.id for each in supply.waiting]
     if order_id not in place:
         raise MoveError(found.named, f"it is {found.state}", "only one that waits is promised")
     short = short_parts(connection, found.variant_id, _before(connection, order_id), own=order_id)
-    case = promise_case(supply, ahead=place.index(order_id), parts_short=short, chance=rule.chance)
-    gate_case = hold_back_case(supply, service=rule.service)
-    return Quote(
-        variant=kits.get_variant(connection, found.variant_id),
-        rule=rule,
-        case=case,
-        answer=_solved("promise", PromiseCase, case),
-        gate_case=gate_case,
-        gate=_solved("hold-back", HoldBackCase, gate_case),
-        loose=found.variant_id in supply.loose,
-    )
+    return _quoted(connection, supply, found.variant_id, ahead=place.index(order_id), short=short)
 
 
 def keep(

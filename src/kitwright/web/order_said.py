@@ -36,10 +36,10 @@ def quote_said(
         "chance": answer.chance,
         "say": say(found),
         "rests_on": [each.what for each in answer.rests_on],
-        "price": money(price_of(connection, found.variant.id, option_ids)),
+        "price": money(price_of(connection, found.variant_id, option_ids)),
         "gate": gate_said(found),
         "shut": found.gate_shut,
-        "worksheet": f"/worksheets/promise?books={found.variant.id}#case",
+        "worksheet": f"/worksheets/promise?books={found.variant_id}#case",
     }
 
 
@@ -57,9 +57,9 @@ def say(found: Quote) -> str:
 
 def gate_said(found: Quote) -> str:
     """Whether a bell alone may be sold today; empty where the variant is a whole kit."""
-    if not found.loose:
-        return ""
     gate = found.gate
+    if gate is None:
+        return ""
     held = f"{gate.reserve} {'bell is' if gate.reserve == 1 else 'bells are'} held back for kits"
     if gate.loose_today:
         count = gate.loose_today
