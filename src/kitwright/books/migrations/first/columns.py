@@ -8,3 +8,8 @@ import sqlalchemy as sa
 
 ID: Final = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 TEXT: Final = sa.String().with_variant(sa.String(collation="C"), "postgresql")
+
+
+def entry() -> tuple[sa.Column[str], ...]:
+    """When it happened, when it was written down, and who wrote it."""
+    return tuple(sa.Column(name, TEXT, nullable=False) for name in ("happened", "recorded", "who"))

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 from kitwright.books.migrations import guards
-from kitwright.books.migrations.first.columns import ID, TEXT
+from kitwright.books.migrations.first.columns import ID, TEXT, entry
 
 
 def create() -> None:
@@ -17,7 +17,7 @@ def create() -> None:
         sa.Column("right", TEXT, nullable=False),
         sa.Column("up", TEXT, nullable=False),
         sa.Column("lengths_json", sa.JSON(), nullable=False),
-        *(sa.Column(name, TEXT, nullable=False) for name in ("happened", "recorded", "who")),
+        *entry(),
         sa.ForeignKeyConstraint(
             ["design_id"], ["design.id"], name=op.f("fk_machine_axes_design_id")
         ),

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 from kitwright.books.migrations import guards
-from kitwright.books.migrations.first.columns import ID, TEXT
+from kitwright.books.migrations.first.columns import ID, TEXT, entry
 
 APPEND_ONLY = ("sample", "sample_bell", "sample_verdict")
 
@@ -20,7 +20,7 @@ def create() -> None:
         sa.Column("c", ID, nullable=False),
         sa.Column("seed", ID, nullable=False),
         sa.Column("plan", TEXT, nullable=False),
-        *_entry(),
+        *entry(),
         sa.CheckConstraint("c >= 0 AND c < n", name=op.f("ck_sample_some_may_be_bad")),
         sa.CheckConstraint("n > 0 AND n < 1e15", name=op.f("ck_sample_n_above_zero")),
         sa.CheckConstraint("number > 0", name=op.f("ck_sample_number_counts")),
@@ -54,7 +54,7 @@ def create() -> None:
         sa.Column("sample_id", ID, nullable=False),
         sa.Column("verdict", TEXT, nullable=False),
         sa.Column("found", ID, nullable=False),
-        *_entry(),
+        *entry(),
         sa.CheckConstraint(
             "verdict IN ('accept', 'reject')", name=op.f("ck_sample_verdict_verdict_known")
         ),
@@ -67,7 +67,3 @@ def create() -> None:
     )
     for table in APPEND_ONLY:
         guards.append_only(table)
-
-
-def _entry() -> tuple[sa.Column[str], ...]:
-    return tuple(sa.Column(name, TEXT, nullable=False) for name in ("happened", "recorded", "who"))

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 from kitwright.books.migrations import guards
-from kitwright.books.migrations.first.columns import ID, TEXT
+from kitwright.books.migrations.first.columns import ID, TEXT, entry
 
 
 def create() -> None:
@@ -30,9 +30,7 @@ def create() -> None:
         sa.Column("from_speed_rpm", sa.Double(), nullable=True),
         sa.Column("source", TEXT, nullable=False),
         sa.Column("copied_on", sa.Date(), nullable=False),
-        sa.Column("happened", TEXT, nullable=False),
-        sa.Column("recorded", TEXT, nullable=False),
-        sa.Column("who", TEXT, nullable=False),
+        *entry(),
         sa.Column("why", TEXT, nullable=True),
         sa.CheckConstraint("number > 0", name=op.f("ck_rule_line_number_counts")),
         sa.CheckConstraint(

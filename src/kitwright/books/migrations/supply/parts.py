@@ -8,7 +8,7 @@ import sqlalchemy as sa
 from alembic import op
 
 from kitwright.books.migrations import guards
-from kitwright.books.migrations.first.columns import ID, TEXT
+from kitwright.books.migrations.first.columns import ID, TEXT, entry
 
 APPEND_ONLY: Final = ("part_movement", "sending", "inspection_count")
 
@@ -24,17 +24,13 @@ def create() -> None:
         sa.Column("id", ID, nullable=False),
         sa.Column("send_key", TEXT, nullable=False),
         sa.Column("act", TEXT, nullable=False),
-        *_entry(),
+        *entry(),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_sending")),
         sa.UniqueConstraint("send_key", name=op.f("uq_sending_send_key")),
     )
     _inspections()
     for table in APPEND_ONLY:
         guards.append_only(table)
-
-
-def _entry() -> tuple[sa.Column[str], ...]:
-    return tuple(sa.Column(name, TEXT, nullable=False) for name in ("happened", "recorded", "who"))
 
 
 def _parts() -> None:
@@ -94,7 +90,7 @@ def _movements() -> None:
         sa.Column("to_place", TEXT, nullable=False),
         sa.Column("to_party_id", ID, nullable=True),
         sa.Column("order_id", ID, nullable=True),
-        *_entry(),
+        *entry(),
         sa.Column("why", TEXT, nullable=True),
         sa.CheckConstraint("number > 0", name=op.f("ck_part_movement_number_counts")),
         sa.CheckConstraint(

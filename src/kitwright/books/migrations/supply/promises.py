@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 from kitwright.books.migrations import guards
-from kitwright.books.migrations.first.columns import ID, TEXT
+from kitwright.books.migrations.first.columns import ID, TEXT, entry
 
 APPEND_ONLY = ("supply_rule", "promise_basis", "loose_variant")
 
@@ -16,7 +16,7 @@ def create() -> None:
         sa.Column("id", ID, nullable=False),
         sa.Column("chance", sa.Double(), nullable=False),
         sa.Column("service", sa.Double(), nullable=False),
-        *_entry(),
+        *entry(),
         sa.CheckConstraint("chance > 0 AND chance < 1", name=op.f("ck_supply_rule_chance_is_one")),
         sa.CheckConstraint(
             "service > 0 AND service < 1", name=op.f("ck_supply_rule_service_is_one")
@@ -34,7 +34,7 @@ def create() -> None:
         sa.Column("case_json", sa.JSON(), nullable=False),
         sa.Column("rests_on_json", sa.JSON(), nullable=False),
         sa.Column("version", TEXT, nullable=False),
-        *_entry(),
+        *entry(),
         sa.CheckConstraint("number > 0", name=op.f("ck_promise_basis_number_counts")),
         sa.CheckConstraint(
             "wanted > 0 AND wanted < 1", name=op.f("ck_promise_basis_wanted_is_one")
@@ -50,7 +50,7 @@ def create() -> None:
         "loose_variant",
         sa.Column("id", ID, nullable=False),
         sa.Column("variant_id", ID, nullable=False),
-        *_entry(),
+        *entry(),
         sa.ForeignKeyConstraint(
             ["variant_id"], ["variant.id"], name=op.f("fk_loose_variant_variant_id")
         ),
@@ -59,7 +59,3 @@ def create() -> None:
     )
     for table in APPEND_ONLY:
         guards.append_only(table)
-
-
-def _entry() -> tuple[sa.Column[str], ...]:
-    return tuple(sa.Column(name, TEXT, nullable=False) for name in ("happened", "recorded", "who"))

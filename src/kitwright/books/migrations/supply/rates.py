@@ -6,7 +6,7 @@ import sqlalchemy as sa
 from alembic import op
 
 from kitwright.books.migrations import guards
-from kitwright.books.migrations.first.columns import ID, TEXT
+from kitwright.books.migrations.first.columns import ID, TEXT, entry
 
 
 def create() -> None:
@@ -18,9 +18,7 @@ def create() -> None:
         sa.Column("target", TEXT, nullable=False),
         sa.Column("rate", TEXT, nullable=False),
         sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("happened", TEXT, nullable=False),
-        sa.Column("recorded", TEXT, nullable=False),
-        sa.Column("who", TEXT, nullable=False),
+        *entry(),
         sa.CheckConstraint("source <> target", name=op.f("ck_currency_rate_currencies_differ")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_currency_rate")),
     )

@@ -6,7 +6,7 @@ import sqlalchemy as sa
 from alembic import op
 
 from kitwright.books.migrations import guards
-from kitwright.books.migrations.first.columns import ID, TEXT
+from kitwright.books.migrations.first.columns import ID, TEXT, entry
 
 revision = "0002"
 down_revision = "0001"
@@ -20,7 +20,7 @@ def upgrade() -> None:
         "link_address",
         sa.Column("id", ID, nullable=False),
         sa.Column("address", TEXT, nullable=False),
-        *_entry(),
+        *entry(),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_link_address")),
     )
     op.create_table(
@@ -31,7 +31,7 @@ def upgrade() -> None:
         sa.Column("fit_up_id", ID, nullable=True),
         sa.Column("machinist_id", ID, nullable=True),
         sa.Column("expires", TEXT, nullable=False),
-        *_entry(),
+        *entry(),
         sa.CheckConstraint("opens IN ('fit-up', 'machinist')", name=op.f("ck_link_opens_known")),
         sa.CheckConstraint(
             (
@@ -51,7 +51,7 @@ def upgrade() -> None:
         "link_withdrawal",
         sa.Column("id", ID, nullable=False),
         sa.Column("link_id", ID, nullable=False),
-        *_entry(),
+        *entry(),
         sa.Column("why", TEXT, nullable=False),
         sa.ForeignKeyConstraint(["link_id"], ["link.id"], name=op.f("fk_link_withdrawal_link_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_link_withdrawal")),
@@ -64,7 +64,7 @@ def upgrade() -> None:
         sa.Column("side", TEXT, nullable=False),
         sa.Column("said", TEXT, nullable=False),
         sa.Column("send_key", TEXT, nullable=False),
-        *_entry(),
+        *entry(),
         sa.CheckConstraint("side IN ('shop', 'fitter')", name=op.f("ck_fit_up_note_side_known")),
         sa.ForeignKeyConstraint(
             ["fit_up_id"], ["fit_up.id"], name=op.f("fk_fit_up_note_fit_up_id")
@@ -84,7 +84,7 @@ def upgrade() -> None:
         sa.Column("version", TEXT, nullable=False),
         sa.Column("send_key", TEXT, nullable=False),
         sa.Column("undoes_id", ID, nullable=True),
-        *_entry(),
+        *entry(),
         sa.CheckConstraint(
             "(worksheet IS NULL) = (answer_json IS NULL)",
             name=op.f("ck_fit_up_record_worksheet_whole"),
@@ -102,7 +102,3 @@ def upgrade() -> None:
     op.create_index(op.f("ix_fit_up_record_fit_up_id"), "fit_up_record", ["fit_up_id"])
     for table in APPEND_ONLY:
         guards.append_only(table)
-
-
-def _entry() -> tuple[sa.Column[str], ...]:
-    return tuple(sa.Column(name, TEXT, nullable=False) for name in ("happened", "recorded", "who"))
