@@ -14,7 +14,8 @@ from kitwright.books.kits import Kit, Option, Part, Variant
 from kitwright.books.opening import Books
 from kitwright.books.sendings import first_time
 from kitwright.books.shop import get_shop
-from kitwright.errors import InputError, MissingError
+from kitwright.days import read_day
+from kitwright.errors import MissingError
 
 
 def costed(books: Books) -> list[Kit]:
@@ -122,15 +123,7 @@ def _said(amount: Money) -> str:
 def add_rate(books: Books, typed: Mapping[str, str], *, entry: Entry, send_key: str | None) -> None:
     """Keep a rate as it was typed; the same sending twice keeps it once."""
     source, target = (typed.get(name, "").strip().upper() for name in ("source", "target"))
-    rate, day = typed.get("rate", "").strip(), _day(typed.get("day", "").strip())
+    rate, day = typed.get("rate", "").strip(), read_day(typed.get("day", ""), where="day")
     with books.writing() as connection:
         if first_time(connection, send_key, f"rate of {source} in {target}", entry):
             rates.add_rate(connection, source, target, rate, day, entry)
-
-
-def _day(text: str) -> datetime.date:
-    try:
-        return datetime.date.fromisoformat(text)
-    except ValueError:
-        given = f'"{text[:40]}" is not a day'
-        raise InputError("day", given, "write it as 2026-03-01") from None

@@ -12,6 +12,7 @@ from sqlalchemy import Connection
 from kitwright.books import sendings
 from kitwright.books.entries import Entry, reason, whole
 from kitwright.books.opening import Books
+from kitwright.days import read_day
 from kitwright.errors import InputError, MissingError, MoveError
 from kitwright.shop import moving_bells, moving_crates, moving_parts
 from kitwright.shop.offers import Item, Offer
@@ -161,11 +162,7 @@ def dated(
 
 def past_day(typed: str, *, today: datetime.date, where: str = "on") -> datetime.date:
     """A day as it was typed, today or before."""
-    try:
-        on = datetime.date.fromisoformat(typed.strip())
-    except ValueError:
-        told = f'"{typed.strip()[:40]}" is not a day'
-        raise InputError(where, told, f"write it as {today.isoformat()}") from None
+    on = read_day(typed, where=where, expected=f"write it as {today.isoformat()}")
     if on > today:
         raise InputError(where, f"{on.isoformat()} lies ahead", f"give {today} or a day before")
     return on

@@ -15,6 +15,7 @@ from kitwright.books.entries import Entry
 from kitwright.books.kits import Variant
 from kitwright.books.opening import Books
 from kitwright.books.shop import parties
+from kitwright.days import read_day
 from kitwright.errors import FileError, InputError, Problem
 from kitwright.files.tables import Table, every_fault
 from kitwright.shop.moving import dated
@@ -120,7 +121,7 @@ def _take(
         opened=dated(
             cells.get("date", ""), who=entry.who, now=entry.recorded, today=today, where="date"
         ),
-        promised_for=datetime.date.fromisoformat(wanted) if wanted else None,
+        promised_for=read_day(wanted, where="promised_for") if wanted else None,
         promises="promised_for" in cells,
     )
 
@@ -207,10 +208,9 @@ def _noon(today: datetime.date) -> datetime.datetime:
 
 def _promise_faults(text: str, today: datetime.date) -> Iterator[Problem]:
     try:
-        day = datetime.date.fromisoformat(text)
-    except ValueError:
-        given = f'"{text[:40]}" is not a day'
-        yield Problem("promised_for", given, f"write it as {today.isoformat()}")
+        day = read_day(text, where="promised_for", expected=f"write it as {today.isoformat()}")
+    except InputError as error:
+        yield from error.problems
         return
     if day < today:
         yield Problem("promised_for", f"{day.isoformat()} is past", "give today or a day after")

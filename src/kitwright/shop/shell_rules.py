@@ -13,6 +13,7 @@ from kitwright.books.entries import Entry
 from kitwright.books.opening import Books
 from kitwright.books.rules import Rule, Terms
 from kitwright.books.sendings import first_time
+from kitwright.days import read_day
 from kitwright.errors import InputError, Problem
 
 CHECK: Final = "check the current book"
@@ -101,7 +102,9 @@ def _terms(typed: Mapping[str, str], *, also: tuple[str, ...] = ()) -> Terms:
         except InputError as error:
             problems += error.problems
     try:
-        copied_on = _day(typed.get("copied_on", ""))
+        copied_on = read_day(
+            typed.get("copied_on", ""), where="copied_on", expected="write it as 2026-05-04"
+        )
     except InputError as error:
         problems += error.problems
     if problems:
@@ -127,16 +130,6 @@ def _number(text: str, *, where: str) -> float | None:
     if not math.isfinite(value):
         raise InputError(where, f'"{text[:40]}" is not a number', "write a plain number, or none")
     return value
-
-
-def _day(text: str) -> datetime.date:
-    try:
-        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip(), re.ASCII):
-            raise ValueError
-        return datetime.date.fromisoformat(text.strip())
-    except ValueError:
-        given = f'"{text[:40]}" is not a day' if text.strip() else "missing"
-        raise InputError("copied_on", given, "write it as 2026-05-04") from None
 
 
 def _seen(typed: Mapping[str, str]) -> int:

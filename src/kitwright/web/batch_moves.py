@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
@@ -13,6 +12,7 @@ from starlette.responses import Response
 
 from kitwright.books import designs, stock
 from kitwright.books.shop import get_shop, parties
+from kitwright.days import read_day
 from kitwright.errors import InputError, MissingError, Problem
 from kitwright.shop import handing_in, supplying
 from kitwright.shop.moving import dated, whole_number
@@ -110,7 +110,7 @@ def _do_plan(request: Request, sent: Sent) -> Response:
                 "design": lambda: _chosen(sent, "design"),
                 "machinist": lambda: _chosen(sent, "machinist"),
                 "count": lambda: whole_number(sent.text("count")),
-                "due": lambda: _day(sent.text("due")),
+                "due": lambda: read_day(sent.text("due"), where="due"),
             }
         )
         number = supplying.plan_batch(
@@ -241,7 +241,9 @@ async def moved(request: Request, number: int, sent: Posted) -> Response:
 def _move(request: Request, number: int, sent: Sent) -> Response:
     books = books_of(request)
     try:
-        given = _each({"who": lambda: _who(sent), "due": lambda: _day(sent.text("due"))})
+        given = _each(
+            {"who": lambda: _who(sent), "due": lambda: read_day(sent.text("due"), where="due")}
+        )
         entry = entry_of(request, given["who"])
         if "look" in sent.texts:
             shifts = supplying.look_at_move(
@@ -254,7 +256,7 @@ def _move(request: Request, number: int, sent: Sent) -> Response:
             given["due"],
             why=sent.text("why"),
             entry=entry,
-            seen=_day(sent.text("seen")) if sent.text("seen") else None,
+            seen=read_day(sent.text("seen"), where="due") if sent.text("seen") else None,
             send_key=sent.text("send_key") or None,
         )
     except InputError as error:
@@ -399,14 +401,6 @@ def _chosen(sent: Sent, name: str) -> int:
     if number is None:
         raise InputError(name, "missing", "choose one")
     return number
-
-
-def _day(text: str) -> datetime.date:
-    try:
-        return datetime.date.fromisoformat(text)
-    except ValueError:
-        given = f'"{text[:40]}" is not a day' if text else "missing"
-        raise InputError("due", given, "write it as 2026-03-01") from None
 
 
 def _names(found: Sequence[Any]) -> list[tuple[str, str]]:

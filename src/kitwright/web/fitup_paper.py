@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from kitwright.books.entries import one_of
+from kitwright.days import read_day
 from kitwright.errors import InputError, MissingError, Problem
 from kitwright.paper.of_fit_up import blank_of, slip_of
 from kitwright.paper.typesetting import Paper
@@ -132,11 +133,7 @@ def _stage(name: str) -> Stage:
 
 def _noon(typed: str) -> datetime.datetime:
     """Noon of the day that was typed, where the shop's machine stands."""
-    try:
-        day = datetime.date.fromisoformat(typed)
-    except ValueError:
-        given = f'"{typed[:40]}" is not a day' if typed else "missing"
-        raise InputError("day", given, "give a date, as 2026-03-01") from None
+    day = read_day(typed, where="day", expected="give a date, as 2026-03-01")
     return datetime.datetime.combine(day, _NOON).astimezone()
 
 

@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from kitwright.books import orders as kept
 from kitwright.books.moves import ORDER
 from kitwright.books.shop import parties
+from kitwright.days import read_day
 from kitwright.errors import InputError, MissingError, Problem
 from kitwright.files.tables import read_csv
 from kitwright.shop import order_file, order_view, promising, supplying
@@ -326,10 +327,7 @@ def _acted(request: Request, number: int, act: str, sent: Sent) -> list[str]:
 
 
 def _day_of(text: str) -> datetime.date | None:
-    try:
-        return datetime.date.fromisoformat(text) if text else None
-    except ValueError:
-        raise InputError("day", f'"{text[:40]}" is not a day', "load the page again") from None
+    return read_day(text, where="day", expected="load the page again") if text else None
 
 
 def _order(

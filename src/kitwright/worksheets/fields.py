@@ -7,7 +7,6 @@ comes back as it was filled and a kept case can be read by a person.
 from __future__ import annotations
 
 import base64
-import re
 from collections.abc import Mapping
 from datetime import date
 from fractions import Fraction
@@ -25,6 +24,7 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from kitwright.days import read_day
 from kitwright.errors import InputError
 from kitwright.units import parse, unit_name, unit_size
 
@@ -46,21 +46,21 @@ def refused(error: InputError) -> PydanticCustomError:
     )
 
 
-def _day(value: Any) -> Any:
-    if value is None or isinstance(value, date):
-        return value
-    text = str(value)
-    try:
-        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
-            raise ValueError
-        return date.fromisoformat(text)
-    except ValueError:
-        raise refused(
-            InputError("", f'"{text[:40]}" is not a day', "write it as 2026-05-04")
-        ) from None
+def day_like(example: str) -> BeforeValidator:
+    """What reads a day of a case; a refusal says to write it like the example."""
+
+    def read(value: Any) -> Any:
+        if value is None or isinstance(value, date):
+            return value
+        try:
+            return read_day(str(value), where="", expected=f"write it as {example}")
+        except InputError as error:
+            raise refused(error) from None
+
+    return BeforeValidator(read)
 
 
-Day = Annotated[date, BeforeValidator(_day)]
+Day = Annotated[date, day_like("2026-05-04")]
 """A day as ISO 8601 writes it, and nothing else."""
 
 

@@ -6,7 +6,6 @@ import datetime
 from typing import Annotated, Any, Final
 
 from pydantic import (
-    BeforeValidator,
     ConfigDict,
     Field,
     GetCoreSchemaHandler,
@@ -17,7 +16,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from kitwright.errors import InputError
 from kitwright.money import RATE, read_rate
-from kitwright.worksheets.fields import Answer, AnswerPart, Case, Part, refused, shown
+from kitwright.worksheets.fields import Answer, AnswerPart, Case, Part, day_like, refused, shown
 from kitwright.worksheets.money import Currency, Money, Price
 from kitwright.worksheets.supply.lot_plan_case import Share
 
@@ -30,17 +29,7 @@ PerCent = Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]
 Margin = Annotated[float, Field(ge=0, le=0.99, allow_inf_nan=False)]
 
 
-def _day(value: Any) -> Any:
-    if isinstance(value, str):
-        try:
-            return datetime.date.fromisoformat(value)
-        except ValueError:
-            given = f'"{value[:40]}" is not a day'
-            raise refused(InputError("", given, "write it as 2026-03-01")) from None
-    return value
-
-
-Day = Annotated[datetime.date, BeforeValidator(_day)]
+Day = Annotated[datetime.date, day_like("2026-03-01")]
 """A calendar day: "2026-03-01"."""
 
 
