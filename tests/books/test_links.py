@@ -57,6 +57,21 @@ def test_no_two_tokens_are_alike_and_each_is_hard_to_guess(workshop, fit_up):
     assert all(len(token) == 32 for token in tokens)
 
 
+def test_links_are_listed_newest_first_each_beside_its_own(workshop, fit_up):
+    with workshop.books.writing() as c:
+        first, second, third = (
+            links.open_for_fit_up(c, fit_up, expires=LATER, entry=workshop.entry())
+            for _ in range(3)
+        )
+        other = links.open_for_machinist(
+            c, workshop.machinist, expires=LATER, entry=workshop.entry()
+        )
+        assert links.of_fit_up(c, fit_up) == [third, second, first]
+        assert links.of_fit_ups(c, [fit_up]) == {fit_up: [third, second, first]}
+        assert links.of_machinist(c, workshop.machinist) == [other]
+        assert links.every(c) == [other, third, second, first]
+
+
 def test_what_is_withdrawn_opens_nothing_and_says_why(workshop, fit_up):
     with workshop.books.writing() as c:
         made = links.open_for_fit_up(c, fit_up, expires=LATER, entry=workshop.entry())

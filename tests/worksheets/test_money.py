@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kitwright.errors import InputError
-from kitwright.money import to_minor
+from kitwright.money import decimals_of, to_minor
 from kitwright.worksheets.fields import Case
 from kitwright.worksheets.money import Money, Price, one_currency
 from kitwright.worksheets.reading import read
@@ -94,6 +94,21 @@ def test_an_amount_has_its_currencys_decimals(currency: str, given: str, written
     price = Price.of(money.amount.exact, currency)
     assert price.text == f"{written} {currency}"
     assert price.exact == money.amount.exact
+
+
+# ISO 4217, list one (from memory): the money in use whose minor unit is not two decimals.
+NO_DECIMALS = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
+THREE_DECIMALS = "BHD IQD JOD KWD LYD OMR TND"
+TWO_DECIMALS = "AUD CAD CHF CNY CZK DKK EUR GBP HUF INR MXN NOK NZD PLN SEK TRY USD ZAR"
+
+
+@pytest.mark.parametrize(
+    ("decimals", "listed"), [(0, NO_DECIMALS), (2, TWO_DECIMALS), (3, THREE_DECIMALS)]
+)
+def test_every_currency_has_the_standards_decimals(decimals: int, listed: str) -> None:
+    assert {each: decimals_of(each) for each in listed.split()} == dict.fromkeys(
+        listed.split(), decimals
+    )
 
 
 @given(st.integers(-(10**12), 10**12), st.sampled_from(["JPY", "USD", "KWD"]))

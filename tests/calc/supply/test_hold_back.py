@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from kitwright.calc.supply.days import arrival, lateness
-from kitwright.calc.supply.demand import Demand, learn_demand, over_lead_time
+from kitwright.calc.supply.demand import Demand, KnownRate, learn_demand, over_lead_time
 from kitwright.calc.supply.hold_back import by_margins, held, opens_on, to_hold
 from kitwright.calc.supply.promise import Coming
 from kitwright.errors import InputError
@@ -59,6 +59,8 @@ def test_base_stock_by_theory(bells):
     found = held(poisson(4), bells)
     told = (found.fill_rate, found.short, found.left)
     assert told == pytest.approx(BASE_STOCK[bells], abs=1e-4)
+    rounded_up = held(poisson(4) * (1 + 1e-15), 80)
+    assert (rounded_up.service, rounded_up.fill_rate) == (1, 1)
 
 
 # Sherbrooke, Optimal Inventory Modeling of Systems, chapter 2 (from memory): ten demands a year,
@@ -157,6 +159,15 @@ def test_an_uncertain_lead_time_mixes_its_laws():
     expected = 0.75 * demand.law(1, 60)
     expected[0] += 0.25
     np.testing.assert_allclose(law, expected)
+    np.testing.assert_allclose(over_lead_time(demand, 3 * lead, 7.0, 60), law, rtol=1e-14)
+
+
+def test_a_known_rate_is_poissons_law_over_any_time():
+    asked = KnownRate(rate=3.2)
+    np.testing.assert_allclose(asked.law(2.5, 40), stats.poisson(8).pmf(np.arange(41)), rtol=1e-9)
+    np.testing.assert_array_equal(asked.before_a_kit(2.5, 40), asked.law(2.5, 40))
+    assert asked.mean(2.5) == 8
+    np.testing.assert_array_equal(KnownRate(rate=0.0).law(2.5, 2), [1, 0, 0])
 
 
 # ── when loose sales open ────────────────────────────────────────────────────────────────

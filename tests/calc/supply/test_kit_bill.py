@@ -125,6 +125,9 @@ def test_what_is_no_bill() -> None:
     wide = Bill({**doubling, "p15": bought(1)})
     with pytest.raises(InputError, match="more than 2000 lines"):
         wide.lines([Use(part="p0", count=1)])
+    tripling = {f"p{n}": made((f"p{n + 1}", 1), (f"p{n + 1}", 2)) for n in range(19)}
+    steep = Bill({**tripling, "p19": bought(1)})  # each part looked at once, not each way to it
+    assert steep.cost_of_one("p0") == 3**19
     dear = Bill({"a": bought(10**12)})
     with pytest.raises(InputError, match="costs more than any kit"):
         dear.lines([Use(part="a", count=10_000)])

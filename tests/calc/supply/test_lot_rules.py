@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -80,8 +81,18 @@ def test_the_order_quantity_is_harriss() -> None:
     """Harris 1913: √(2 K d / h), here of 100 a period: 164.3."""
     assert order_quantity(SILVER) == 164 == round(math.sqrt(2 * 54 * 100 / 0.4))
     assert order_quantity(lots([3, 4], 5, "0")) is None
+    assert order_quantity(lots([3, 4], 0, "1")) == 1
     sent = plans(SILVER)["economic order quantity"].send
     assert [each for each in sent if each][:5] == [164] * 5
+
+
+def test_the_order_quantity_is_of_good_bells_and_goes_up_to_castings_and_crates() -> None:
+    """164 good bells at a yield of 4/5 are 205 castings, or 34 crates of six: 204."""
+    for step, castings in ((None, 205), (6, 204)):
+        case = replace(SILVER, good_share=Fraction(4, 5), step=step)
+        assert order_quantity(case) == 164
+        sent = plans(case)["economic order quantity"].send
+        assert [each for each in sent if each][:5] == [castings] * 5
 
 
 @given(

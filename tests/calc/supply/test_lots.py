@@ -263,12 +263,20 @@ def test_what_has_too_many_sums_goes_to_the_programme(monkeypatch: pytest.Monkey
     case = fine(12)
     known = recursion_of(case).cheapest().total_cost
     monkeypatch.setattr("kitwright.calc.supply.lot_recursion.MOST_SUMS", 1000)
+    monkeypatch.setattr("kitwright.calc.supply.lot_plan.MOST_BY_PROGRAMME", 12)
     assert recursion_of(case) is None
     answer = cheapest_plan(case)
     assert answer.method == "mixed-integer programme"
     assert not answer.exact
     assert answer.plan.total_cost == known
     assert float(answer.bound) == pytest.approx(float(known), abs=1e-6)
+
+
+def test_without_capacities_the_programme_is_whole_without_being_asked() -> None:
+    """Krarup and Bilde 1977: the location programme of lots of any size has whole corners."""
+    programme = lot_programme.programme_of(lots(DEMAND, SET_UP, 1))
+    free = replace(programme, whole=0 * programme.whole)
+    assert lot_programme.solve(free, nodes=1).fun == pytest.approx(864, abs=1e-6)
 
 
 def test_a_programme_stopped_early_says_how_far_it_came() -> None:
@@ -335,6 +343,9 @@ def test_a_lot_has_to_last_until_the_next_one() -> None:
     assert first.unmet == pytest.approx(float(binomial_below(14, half, Fraction(6))))  # 4 + 3 - 1
     left = 1 + 7 - 7
     assert third.unmet == pytest.approx(float(binomial_below(9, half, Fraction(5 - left))))
+    parted = sureness(LotPlan(case=case, send=(Fraction(29, 2), Fraction(0), Fraction(9))))
+    assert (parted[0].below_mean, parted[0].unmet) == (None, None)  # no half castings
+    assert parted[2].unmet == pytest.approx(float(binomial_below(9, half, Fraction("3.75"))))
 
 
 # ── what is no case ──────────────────────────────────────────────────────────────────────

@@ -102,6 +102,12 @@ def test_good_bells_follow_the_beta_binomial_as_scipy_has_it(a, b, n):
     np.testing.assert_allclose(law.good(n), reference, rtol=1e-9, atol=1e-14)
 
 
+def test_the_chances_of_a_great_batch_add_up_to_one():
+    assert YieldLaw(a=46, b=4, batches=1, bells=1).good(500_000).sum() == pytest.approx(
+        1, abs=1e-14
+    )
+
+
 def test_batches_that_differ_more_than_chance_widen_the_law():
     """Most likely: no other beta law on a fine grid makes what was seen likelier."""
     good, made = [48, 31, 50, 39, 49, 20], [50, 50, 52, 50, 50, 50]
