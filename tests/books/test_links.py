@@ -58,7 +58,10 @@ def test_no_two_tokens_are_alike_and_each_is_hard_to_guess(workshop, fit_up):
 
 
 def test_links_are_listed_newest_first_each_beside_its_own(workshop, fit_up):
+    workshop.bring(workshop.serials[1], "shipped")
+    next_car = workshop.fit_up(workshop.serials[1])
     with workshop.books.writing() as c:
+        apart = links.open_for_fit_up(c, next_car, expires=LATER, entry=workshop.entry())
         first, second, third = (
             links.open_for_fit_up(c, fit_up, expires=LATER, entry=workshop.entry())
             for _ in range(3)
@@ -67,9 +70,12 @@ def test_links_are_listed_newest_first_each_beside_its_own(workshop, fit_up):
             c, workshop.machinist, expires=LATER, entry=workshop.entry()
         )
         assert links.of_fit_up(c, fit_up) == [third, second, first]
-        assert links.of_fit_ups(c, [fit_up]) == {fit_up: [third, second, first]}
+        assert links.of_fit_ups(c, [next_car, fit_up]) == {
+            fit_up: [third, second, first],
+            next_car: [apart],
+        }
         assert links.of_machinist(c, workshop.machinist) == [other]
-        assert links.every(c) == [other, third, second, first]
+        assert links.every(c) == [other, third, second, first, apart]
 
 
 def test_what_is_withdrawn_opens_nothing_and_says_why(workshop, fit_up):
