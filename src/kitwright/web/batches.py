@@ -14,7 +14,6 @@ from kitwright.books import designs, stock
 from kitwright.books.characteristics import characteristics
 from kitwright.books.shop import get_party, parties
 from kitwright.errors import InputError, MissingError, Problem
-from kitwright.files.incoming import handed_in
 from kitwright.files.inspection import blank_inspection
 from kitwright.pictures.time_line import time_line
 from kitwright.shop import batches, handing_in, samples, week
@@ -24,6 +23,7 @@ from kitwright.shop.exports import batch_csv, batch_xlsx, measured_whole
 from kitwright.shop.judging import rule_in_words
 from kitwright.shop.summary_tables import too_close_table
 from kitwright.shop.undecided import ASSUMES, too_close
+from kitwright.web import inspection_form
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
     Posted,
@@ -89,23 +89,10 @@ async def imported(request: Request, number: int, sent: Posted) -> Response:
 def _import(request: Request, number: int, sent: Posted) -> Response:
     who = sent.text("who")
     try:
-        missing = [
-            Problem(name, "missing", expected)
-            for name, expected in (
-                ("instrument", "say what they were measured with"),
-                ("who", "say who hands it in"),
-            )
-            if not sent.text(name)
-        ]
-        if sent.file is None:
-            missing.insert(0, Problem("file", "missing", "choose the inspection's file"))
-        if missing:
-            raise InputError.of(missing)
-        handed = handed_in(sent.file_name, sent.file or b"")
         batches.import_inspection(
             books_of(request),
             number,
-            handed,
+            inspection_form.handed_in(sent),
             instrument=sent.text("instrument"),
             entry=entry_of(request, who),
         )
@@ -133,7 +120,7 @@ def _page(
         waiting = len(handing_in.handed_in(connection, number).bells)
     lead = frame_of(request).lead
     drawn = bores_of_batch(found, lead=lead)
-    fields = {"file", "instrument", "who"}
+    fields = inspection_form.FIELDS
     told = beside([problem for problem in problems if problem.where in fields])
     return page(
         request,

@@ -15,12 +15,12 @@ from kitwright.books.machine_axes import DIAMETER, DIRECTIONS, MachineAxes
 from kitwright.books.shop import get_party
 from kitwright.calc.quality.control_chart import individuals
 from kitwright.errors import InputError, Problem
-from kitwright.files import incoming
 from kitwright.files.inspection import blank_inspection
 from kitwright.pictures.chart import Panel, control_chart
 from kitwright.shop import handing_in, machinist
 from kitwright.shop.batches import expected_of
 from kitwright.shop.machinist import BatchForMachinist, Offset
+from kitwright.web import inspection_form
 from kitwright.web.links.door import opened
 from kitwright.web.pages import frame_of, page
 from kitwright.web.shop_state import (
@@ -37,7 +37,6 @@ from kitwright.web.shop_state import (
 router = APIRouter(include_in_schema=False)
 
 MOST_CHARTS: Final = 6
-_FIELDS: Final = frozenset({"file", "instrument", "who"})
 _CSV: Final = "text/csv; charset=utf-8"
 _WORDS: Final = {"right": "to the right", "up": "upward"}
 
@@ -71,22 +70,10 @@ def _hand_in(request: Request, token: str, number: int, sent: Posted) -> Respons
     with books.reading() as connection:
         machinist.own_batch(connection, his, number)
     try:
-        missing = [
-            Problem(name, "missing", expected)
-            for name, expected in (
-                ("instrument", "say what they were measured with"),
-                ("who", "say who hands it in"),
-            )
-            if not sent.text(name)
-        ]
-        if sent.file is None:
-            missing.insert(0, Problem("file", "missing", "choose the inspection's file"))
-        if missing:
-            raise InputError.of(missing)
         handing_in.hand_in(
             books,
             number,
-            incoming.handed_in(sent.file_name, sent.file or b""),
+            inspection_form.handed_in(sent),
             instrument=sent.text("instrument"),
             entry=entry_of(request, who),
         )
@@ -159,7 +146,8 @@ def _page(
     if axes is not None:
         for place, name in enumerate(lengths):
             kept[f"length_{place}"] = axes.lengths.get(name, "")
-    known = _FIELDS | {"right", "up"} if asked == "axes" else _FIELDS
+    fields = inspection_form.FIELDS
+    known = fields | {"right", "up"} if asked == "axes" else fields
     return page(
         request,
         "machinist-batch.html",
