@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.optimize import least_squares
@@ -52,7 +54,7 @@ def test_the_bound_of_one_tone_that_dies_away_in_closed_form() -> None:
     assert u_f == pytest.approx(expected / (2 * np.pi), rel=2e-3)
 
 
-@pytest.mark.parametrize("decibels", [20, 40])
+@pytest.mark.parametrize("decibels", [10, 20, 40, 60])
 @pytest.mark.parametrize("modes", [RING, PAIR, LONG], ids=["ring", "pair", "long"])
 def test_errors_stay_near_the_bound_and_are_known(modes, decibels) -> None:
     """Over 40 seeds: rms error within 1.5 of the bound, stated error within 20 % of it."""
@@ -100,7 +102,8 @@ def test_without_noise_nothing_is_left() -> None:
     """The bins of a sampled tone are what the closed form says, mirror image and all: a low tone
     whose mirror lies near it leaves nothing either."""
     modes = [(31.0, 4.0, 1.0, 0.3), (900.0, 2.0, 0.5, 2.0)]
-    spectrum = spectrum_of(record(modes, rate=8000), 8000)
+    heard = spectrum_of(record(modes, rate=8000), 8000)
+    spectrum = replace(heard, floor=1e-6 * heard.floor)  # a fit goes no nearer than noise allows
     tones = fit([spectrum], np.array([31.02, 900.01]), np.array([4.1, 1.9]))
     np.testing.assert_allclose(tones.frequency_hz, [31, 900], rtol=1e-9)
     np.testing.assert_allclose(tones.decay_rate, [4, 2], rtol=1e-7)

@@ -32,6 +32,7 @@ _MIDWAY: Final = 0.1
 _BEFORE: Final = 20
 _AFTER: Final = 3
 _SPAN: Final = 40
+_PIECE: Final = 8192
 
 
 def onsets(samples: Floats, rate_hz: float) -> list[int]:
@@ -97,8 +98,7 @@ def _rise(energy: Floats) -> Floats:
 def _frames_of(error: Floats, frames: int) -> Floats:
     """Mean square by frame of something that has several samples a frame, not always as many."""
     edges = np.linspace(0, len(error), frames + 1).astype(int)
-    total = np.concatenate([[0.0], np.cumsum(np.square(error))])
-    return np.asarray((total[edges[1:]] - total[edges[:-1]]) / np.maximum(np.diff(edges), 1))
+    return np.asarray(np.add.reduceat(np.square(error), edges[:-1]) / np.diff(edges))
 
 
 def _unpredicted(samples: Floats) -> Iterator[tuple[int, Floats]]:
@@ -108,12 +108,20 @@ def _unpredicted(samples: Floats) -> Iterator[tuple[int, Floats]]:
     padded = fast_length_above((len(samples) + _ORDER * max(_LOWER)) // unit + 1) * unit
     whole = np.fft.rfft(samples, padded)
     for lower in _LOWER:
-        size, length = padded // lower, len(samples) // lower
-        order = min(_ORDER, length // 4)
-        spectrum = whole[: size // 2 + 1]
-        lags = np.fft.irfft(np.square(np.abs(spectrum)), size)[: order + 1]
+        slow, size = samples, padded // lower
+        if lower > 1:
+            slow = np.fft.irfft(whole[: size // 2 + 1], size)[: len(samples) // lower]
+        order = min(_ORDER, len(slow) // 4)
+        lags = np.array([_product(slow, k) for k in range(order + 1)])
         lags[0] = lags[0] * (1 + 1e-9) + 1e-300
         table = lags[np.abs(np.subtract.outer(np.arange(order), np.arange(order)))]
         weights = np.linalg.lstsq(table, lags[1:], rcond=1e-12)[0]
-        whitener = np.fft.rfft(np.concatenate([[1.0], -weights]), size)
-        yield lower, np.fft.irfft(spectrum * whitener, size)[:length]
+        yield lower, np.convolve(slow, np.concatenate([[1.0], -weights]))[: len(slow)]
+
+
+def _product(samples: Floats, lag: int) -> float:
+    """Of samples with those a lag later; in pieces too small to be shared out over threads, which
+    costs more than it brings, and very much more on a busy machine."""
+    later = samples[lag:]
+    pieces = [slice(at, at + _PIECE) for at in range(0, len(later), _PIECE)]
+    return float(sum(later[each] @ samples[: len(later)][each] for each in pieces))

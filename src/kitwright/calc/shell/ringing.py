@@ -11,7 +11,8 @@ bins too, so least squares over the bins near the tones is the most likely fit, 
 near the bound of Cramer and Rao. The frequencies and decay rates are shared by all records, the
 amplitudes are each record's own and are eliminated (variable projection [1]_). Tones whose bins
 meet are fitted together, group after group, each with the skirts of all others taken off, until
-none moves any more.
+none moves any more. Groups of equal size take their steps at one time (`tone_rows`): there are few
+bins to a group, and one call for all of them costs hardly more than a call for one.
 
 References
 ----------
@@ -21,19 +22,22 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kitwright.calc.checks import Floats
 from kitwright.calc.shell.spectrum import Complexes, Places, Spectrum, reach
+from kitwright.calc.shell.tone_rows import Rows, both_sides, poles, spans, tables
 
 STEPS: Final = 20
 MOST_SWEEPS: Final = 12
-_SETTLED: Final = 0.01
-"""Of a standard uncertainty: a smaller step moves nothing."""
-_PIECE: Final = 400_000
+_SETTLED: Final = 0.03
+"""Of a standard uncertainty: after a smaller step the next one would move nothing."""
+_FIRST_BINS: Final = 9
+"""Spread over the top of each tone, for a first guess of the amplitudes."""
 _RIDGE: Final = 1e-13
 
 
@@ -74,189 +78,120 @@ def residual(spectrum: Spectrum, tones: Tones, record: int) -> Complexes:
     turned = spectrum.turned(coarse)
     skirts = np.zeros(len(coarse), complex)
     everywhere = np.arange(len(left))
-    for index in range(len(tones)):
-        pole, amplitude = _pole(tones, index, spectrum), tones.amplitude[record, index] / 2
+    at = poles(tones.frequency_hz, tones.decay_rate, spectrum.rate_hz)
+    far = reach(tones.decay_rate, spectrum) + 176
+    for index, pole in enumerate(at.tolist()):
+        amplitude = complex(tones.amplitude[record, index])
         middle = round(float(tones.frequency_hz[index]) / spectrum.step_hz)
-        wide = 4 * reach(float(tones.decay_rate[index]), spectrum) + 128
+        wide = int(far[index])
         near = slice(max(0, middle - wide), min(last, middle + wide) + 1)
         close = everywhere[near]
-        skirt = _both_sides(amplitude, pole, turned, spectrum.count)
-        left[near] -= _both_sides(amplitude, pole, spectrum.turned(close), spectrum.count)
+        skirt = both_sides(amplitude, pole, turned, spectrum.count)
+        left[near] -= both_sides(amplitude, pole, spectrum.turned(close), spectrum.count)
         left[near] += np.interp(close, coarse, skirt)
         skirts += skirt
     return np.asarray(left - np.interp(everywhere, coarse, skirts))
 
 
-def _pole(tones: Tones, index: int, spectrum: Spectrum) -> complex:
-    rate = -tones.decay_rate[index] + 2j * np.pi * tones.frequency_hz[index]
-    return complex(rate / spectrum.rate_hz)
-
-
-def _both_sides(amplitude: complex, pole: complex, turned: Complexes, count: int) -> Complexes:
-    """A real tone's bins: the tone and its mirror image at the negative frequency."""
-    mirror = amplitude.conjugate() * _shape(pole.conjugate(), turned, count)
-    return np.asarray(amplitude * _shape(pole, turned, count) + mirror)
-
-
-def _shape(pole: complex, turned: Complexes, count: int) -> Complexes:
-    """Bins of a unit tone with this pole (per sample)."""
-    return np.asarray(-np.expm1(count * pole) / _off(1 - np.exp(pole) * turned))
-
-
-def _off(distance: Complexes) -> Complexes:
-    """Never quite zero: a tone that neither decays nor lies between two bins."""
-    return np.where(np.abs(distance) < 1e-13, 1e-13, distance)
-
-
-@dataclass
-class _Rows:
-    """The bins of one record that take part, weighted to unit noise."""
-
-    places: Places
-    turned: Complexes
-    weight: Floats
-    wanted: Floats
-    spectrum: Spectrum
-
-    @classmethod
-    def near(cls, spectrum: Spectrum, frequency: Floats, decay: Floats) -> _Rows:
-        taking = np.zeros(len(spectrum.bins), bool)
-        for first, last in _spans(spectrum, frequency, decay):
-            taking[first : last + 1] = True
-        places = np.flatnonzero(taking)
-        weight = np.sqrt(2 / spectrum.floor[places])  # unit variance of each real part
-        wanted = _stacked(spectrum.bins[places] * weight)
-        return cls(places, spectrum.turned(places), weight, wanted, spectrum)
-
-    def take_off(self, frequency: Floats, decay: Floats, amplitude: Complexes) -> None:
-        """Want what these other tones leave."""
-        poles = self._poles(frequency, decay)
-        bins = self.spectrum.bins[self.places] - (self._shapes(poles) * amplitude / 2).sum(axis=1)
-        bins -= (self._shapes(poles.conj()) * amplitude.conj() / 2).sum(axis=1)
-        self.wanted = _stacked(bins * self.weight)
-
-    def _poles(self, frequency: Floats, decay: Floats) -> Complexes:
-        return np.asarray((-decay + 2j * np.pi * frequency) / self.spectrum.rate_hz)
-
-    def _shapes(self, poles: Complexes) -> Complexes:
-        bent = np.exp(poles) * self.turned[:, None]
-        return np.asarray(-np.expm1(self.spectrum.count * poles) / _off(1 - bent))
-
-    def columns(self, frequency: Floats, decay: Floats) -> tuple[Floats, Complexes, Complexes]:
-        """Columns of the amplitudes' real and imaginary parts, and the derivatives of a tone and
-        of its mirror image by the pole."""
-        poles = self._poles(frequency, decay)
-        own, own_slope = self._with_slope(poles)
-        mirror, mirror_slope = self._with_slope(poles.conj())
-        real, imaginary = own + mirror, 1j * (own - mirror)
-        return _stacked(np.hstack([real, imaginary]) / 2), own_slope, mirror_slope
-
-    def _with_slope(self, poles: Complexes) -> tuple[Complexes, Complexes]:
-        count = self.spectrum.count
-        bent = np.exp(poles) * self.turned[:, None]
-        distance = _off(1 - bent)
-        shape = -np.expm1(count * poles) * (self.weight[:, None] / distance)
-        slope = (shape * bent - count * np.exp(count * poles) * self.weight[:, None]) / distance
-        return shape, slope
-
-
-def _spans(spectrum: Spectrum, frequency: Floats, decay: Floats) -> list[tuple[int, int]]:
-    """First and last bin of each tone's part."""
-    found = []
-    for f, a in zip(frequency.tolist(), decay.tolist(), strict=True):
-        middle, wide = round(f / spectrum.step_hz), reach(a, spectrum)
-        found.append((max(1, middle - wide), max(1, middle + wide)))
-    return found
-
-
-def _stacked(values: Complexes) -> Floats:
-    return np.concatenate([values.real, values.imag])
-
-
 @dataclass
 class _Seen:
-    """One record at given frequencies and rates, its amplitudes at their best."""
+    """Groups in their records at given frequencies and rates, the amplitudes at their best; each
+    field of shape (records, groups, ...)."""
 
     amplitude: Complexes
-    left: Floats
+    cost: Floats
+    """Sum of squares of what is left."""
     normal: Floats
-    """Shape (2 k, 2 k), of frequencies and rates, amplitudes eliminated."""
+    """Shape (..., 2 k, 2 k), of frequencies and rates, amplitudes eliminated."""
     right: Floats
     spread: Floats
-    """Shape (2 k,): variances of the amplitudes' real and imaginary parts."""
+    """Shape (..., 2 k): variances of the amplitudes' real and imaginary parts."""
+
+    def take(self, groups: NDArray[np.bool_], other: _Seen) -> None:
+        """Some of the groups as they are in another."""
+        for each in fields(self):
+            getattr(self, each.name)[:, groups] = getattr(other, each.name)[:, groups]
 
 
-def _seen(rows: _Rows, frequency: Floats, decay: Floats) -> _Seen:
-    tones = len(frequency)
-    columns, own, mirror = rows.columns(frequency, decay)
-    spread = _inverse(_products(columns, columns))
-    parts = spread @ _products(columns, rows.wanted[:, None])[:, 0]
-    left = rows.wanted - (columns * parts).sum(axis=1)
-    more = spread @ _products(columns, left[:, None])[:, 0]  # the rounding of the first solution
-    parts, left = parts + more, left - (columns * more).sum(axis=1)
-    amplitude = parts[:tones] + 1j * parts[tones:]
-    straight, back = amplitude / 2 * own, amplitude.conj() / 2 * mirror
-    by_pole = np.hstack([2j * np.pi * (straight - back), -(straight + back)])
-    slope = _stacked(by_pole) / rows.spectrum.rate_hz
-    across = _products(columns, slope)
+def _seen(rows: Rows, frequency: Floats, decay: Floats) -> _Seen:
+    tones = frequency.shape[1]
+    table = tables(rows, poles(frequency, decay, rows.rate_hz))
+    products = rows.summed(table @ table.swapaxes(1, 2))
+    own, slope = slice(2 * tones), slice(2 * tones, None)
+    spread = _inverse(products[..., own, own])
+    parts, left = np.zeros(spread.shape[:-1]), rows.wanted
+    for _ in range(2):  # the second takes off the rounding of the first
+        onto = rows.summed(table[:, own] @ left[..., None])
+        more = (spread @ onto)[..., 0]
+        parts += more
+        left = left - (more[rows.record, rows.group][:, None] @ table[:, own])[:, 0]
+    turn = _by_pole(parts, rows.rate_hz)
+    across = products[..., own, slope] @ turn
+    onto = rows.summed(table[:, slope] @ left[..., None])
     return _Seen(
-        amplitude=amplitude,
-        left=left,
-        normal=_products(slope, slope) - across.T @ spread @ across,
-        right=_products(slope, left[:, None])[:, 0],
-        spread=np.diag(spread),
+        amplitude=parts[..., :tones] + 1j * parts[..., tones:],
+        cost=rows.summed(np.square(left).sum(axis=1)),
+        normal=turn.swapaxes(-1, -2) @ products[..., slope, slope] @ turn
+        - across.swapaxes(-1, -2) @ spread @ across,
+        right=(turn.swapaxes(-1, -2) @ onto)[..., 0],
+        spread=np.diagonal(spread, axis1=-2, axis2=-1).copy(),
     )
 
 
-def _products(a: Floats, b: Floats) -> Floats:
-    """a.T @ b, in pieces too small to be shared out over threads: for tables as narrow as these
-    that costs more than it brings, and very much more on a busy machine."""
-    piece = max(16, _PIECE // (a.shape[1] * b.shape[1]))
-    total = np.zeros((a.shape[1], b.shape[1]))
-    for start in range(0, len(a), piece):
-        total += a[start : start + piece].T @ b[start : start + piece]
-    return total
+def _by_pole(parts: Floats, rate_hz: float) -> Floats:
+    """What turns a table's columns of slopes, one and i by the pole, into those by the frequencies
+    and the decay rates of tones with these amplitudes."""
+    tones = parts.shape[-1] // 2
+    real, imaginary = parts[..., :tones], parts[..., tones:]
+    turn = np.zeros((*parts.shape, 2 * tones))
+    one = np.arange(tones)
+    turn[..., one, one] = -2 * np.pi * imaginary
+    turn[..., tones + one, one] = 2 * np.pi * real
+    turn[..., one, tones + one] = -real
+    turn[..., tones + one, tones + one] = -imaginary
+    return turn / rate_hz
 
 
 @dataclass
-class _Group:
-    """Tones whose bins meet, and where their fit stands."""
+class _Batch:
+    """Groups of equally many tones, and where their fit stands; `members` of shape (groups, k)."""
 
     members: Places
-    rows: list[_Rows]
+    rows: Rows
     frequency: Floats
     decay: Floats
-    seen: list[_Seen]
-    short: float = 1e-3
+    slowest: float
+    step_hz: float
+    short: Floats = field(init=False)
+    seen: _Seen = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.short = np.full(len(self.members), 1e-3)
+
+    def look(self) -> None:
+        """The fit at what is wanted now."""
+        self.seen = _seen(self.rows, self.frequency, self.decay)
 
     def step(self) -> float:
-        """One step toward the best fit of what is wanted now; how far it went, in standard
+        """One step of every group toward its best fit; how far the furthest would go, in standard
         uncertainties."""
-        whole = np.sum([each.normal for each in self.seen], axis=0)
-        right = np.sum([each.right for each in self.seen], axis=0)
+        tones = self.members.shape[1]
+        whole, right = self.seen.normal.sum(axis=0), self.seen.right.sum(axis=0)
         scale = _scale(whole)
-        normal = whole / (scale[:, None] * scale)
-        spectrum, tones = self.rows[0].spectrum, len(self.members)
-        width = np.abs(self.decay) / (2 * np.pi) + spectrum.step_hz
-        longest = np.concatenate([2 * width, 2 * np.pi * width])
-        slowest = max(-2.0 * each.spectrum.rate_hz / each.spectrum.count for each in self.rows)
-        while self.short < 1e8:
-            bent = normal + self.short * np.eye(2 * tones)
-            step = np.clip(np.linalg.solve(bent, right / scale) / scale, -longest, longest)
-            frequency = np.clip(self.frequency + step[:tones], 1e-3, spectrum.rate_hz / 2)
-            decay = np.maximum(self.decay + step[tones:], slowest)
-            tried = [_seen(each, frequency, decay) for each in self.rows]
-            if _cost(tried) <= _cost(self.seen):
-                self.short = max(self.short / 10, 1e-9)
-                self.frequency, self.decay, self.seen = frequency, decay, tried
-                return float(np.abs(step * scale).max())
-            self.short *= 10
-        self.short = 1e-3
-        return 0.0
-
-
-def _cost(seen: Sequence[_Seen]) -> float:
-    return sum(float(np.square(each.left).sum()) for each in seen)
+        normal = whole / (scale[:, :, None] * scale[:, None])
+        bent = normal + self.short[:, None, None] * np.eye(2 * tones)
+        width = np.abs(self.decay) / (2 * np.pi) + self.step_hz
+        longest = np.hstack([2 * width, 2 * np.pi * width])
+        step = np.linalg.solve(bent, (right / scale)[..., None])[..., 0] / scale
+        step = np.clip(step, -longest, longest)
+        frequency = np.clip(self.frequency + step[:, :tones], 1e-3, self.rows.rate_hz / 2)
+        decay = np.maximum(self.decay + step[:, tones:], self.slowest)
+        tried = _seen(self.rows, frequency, decay)
+        better = tried.cost.sum(axis=0) <= self.seen.cost.sum(axis=0)
+        self.short = np.where(better, np.maximum(self.short / 10, 1e-9), self.short * 10)
+        self.frequency[better], self.decay[better] = frequency[better], decay[better]
+        self.seen.take(better, tried)
+        return float(np.abs(step * scale).max())
 
 
 def fit(
@@ -282,59 +217,62 @@ def fit(
     falls; they end when each is small against the uncertainty of what it moves.
     """
     frequency, decay = np.array(frequency_hz, float), np.array(decay_rate, float)
-    amplitude = np.array(
-        [_amplitudes(_Rows.near(each, frequency, decay), frequency, decay) for each in spectra]
-    )
-    groups = []
-    for members in _meeting(spectra, frequency, decay):
+    slowest = max(-2.0 * each.rate_hz / each.count for each in spectra)
+    step_hz = spectra[0].step_hz
+    decay = np.maximum(decay, slowest)
+    amplitude = _amplitudes(spectra, frequency, decay)
+    groups = _meeting(spectra, frequency, decay)
+    batches = []
+    for size in sorted({len(each) for each in groups}):
+        members = np.array([each for each in groups if len(each) == size])
         f, a = frequency[members], decay[members]
-        groups.append(_Group(members, [_Rows.near(each, f, a) for each in spectra], f, a, []))
+        batches.append(_Batch(members, Rows.near(spectra, f, a), f, a, slowest, step_hz))
     for _ in range(sweeps):
         furthest = 0.0
-        for group in groups:
-            others = np.delete(np.arange(len(frequency)), group.members)
-            for record, rows in enumerate(group.rows):
-                if len(others):
-                    rows.take_off(frequency[others], decay[others], amplitude[record, others])
-            group.seen = [_seen(rows, group.frequency, group.decay) for rows in group.rows]
-            first = moved = group.step()
+        for batch in batches:
+            batch.rows.take_off(frequency, decay, amplitude, batch.members)
+            batch.look()
+            first = moved = batch.step()
             for _ in range(steps):
                 if moved < _SETTLED:
                     break
-                moved = group.step()
+                moved = batch.step()
             furthest = max(furthest, first)
-            frequency[group.members], decay[group.members] = group.frequency, group.decay
-            amplitude[:, group.members] = [each.amplitude for each in group.seen]
+            frequency[batch.members], decay[batch.members] = batch.frequency, batch.decay
+            amplitude[:, batch.members] = batch.seen.amplitude
         if len(groups) == 1 or furthest < 3 * _SETTLED:
             break
-    return _tones(groups, frequency, decay, amplitude)
+    return _tones(batches, frequency, decay, amplitude)
 
 
-def _amplitudes(rows: _Rows, frequency: Floats, decay: Floats) -> Complexes:
-    """The amplitudes of one record, all at once, at the first guess of the rest."""
-    columns, _, _ = rows.columns(frequency, decay)
-    seen = _products(columns, rows.wanted[:, None])[:, 0]
-    parts = _inverse(_products(columns, columns)) @ seen
-    return np.asarray(parts[: len(frequency)] + 1j * parts[len(frequency) :])
+def _amplitudes(spectra: Sequence[Spectrum], frequency: Floats, decay: Floats) -> Complexes:
+    """The amplitudes in each record, all at once, at the first guess of the rest; from a few bins
+    of each tone."""
+    places = []
+    for spectrum in spectra:
+        wide = np.maximum(np.abs(decay) / (2 * np.pi * spectrum.step_hz), _FIRST_BINS // 2)
+        near = frequency / spectrum.step_hz + wide * np.linspace(-1, 1, _FIRST_BINS)[:, None]
+        places.append(np.clip(near.round().astype(int), 1, len(spectrum.bins) - 1))
+    rows = Rows.at(spectra, places, [np.zeros(_FIRST_BINS, int)] * len(spectra))
+    table = tables(rows, poles(frequency, decay, rows.rate_hz)[None])[:, : 2 * len(frequency)]
+    products = rows.summed(table @ table.swapaxes(1, 2))
+    parts = _inverse(products) @ rows.summed(table @ rows.wanted[..., None])
+    real, imaginary = np.split(parts[:, 0, :, 0], 2, axis=1)
+    return np.asarray(real + 1j * imaginary)
 
 
 def _meeting(spectra: Sequence[Spectrum], frequency: Floats, decay: Floats) -> list[Places]:
     """Tones in groups whose bins meet in one of the records."""
     order = np.argsort(frequency)
-    starts = {0}
-    starts.update(range(1, len(order)))
+    meets = np.zeros(len(order) - 1, bool)
     for spectrum in spectra:
-        spans = _spans(spectrum, frequency[order], decay[order])
-        end = spans[0][1]
-        for index, (first, last) in enumerate(spans[1:], start=1):
-            if first <= end:
-                starts.discard(index)
-            end = max(end, last)
-    return np.split(order, sorted(starts - {0}))
+        first, last = spans(spectrum, frequency[order], decay[order])
+        meets |= first[1:] <= np.maximum.accumulate(last)[:-1]
+    return np.split(order, np.flatnonzero(~meets) + 1)
 
 
 def _tones(
-    groups: Sequence[_Group], frequency: Floats, decay: Floats, amplitude: Complexes
+    batches: Sequence[_Batch], frequency: Floats, decay: Floats, amplitude: Complexes
 ) -> Tones:
     records, tones = amplitude.shape
     found = Tones(
@@ -347,42 +285,39 @@ def _tones(
         single=np.zeros((records, tones, 2)),
         single_u=np.zeros((records, tones, 2)),
     )
-    for group in groups:
-        here, count = group.members, len(group.members)
-        whole = np.sum([each.normal for each in group.seen], axis=0)
-        found.u[:, here] = _roots(_inverse(whole)).reshape(2, count)
-        found.noise[here] = _noise(group)
-        for record, each in enumerate(group.seen):
-            found.significance[here] += each.amplitude.real**2 / each.spread[:count]
-            found.significance[here] += each.amplitude.imag**2 / each.spread[count:]
-            alone = _inverse(each.normal)
-            found.single[record, here] = (alone @ each.right).reshape(2, count).T
-            found.single_u[record, here] = _roots(alone).reshape(2, count).T
+    for batch in batches:
+        here, seen = batch.members, batch.seen
+        count = here.shape[1]
+        u = _roots(_inverse(seen.normal.sum(axis=0)))
+        found.u[0, here], found.u[1, here] = u[:, :count], u[:, count:]
+        free = np.maximum(batch.rows.figures() - 2 * count * (records + 1), 1)
+        found.noise[here] = (seen.cost.sum(axis=0) / free)[:, None]
+        square = np.concatenate([seen.amplitude.real, seen.amplitude.imag], axis=-1) ** 2
+        worth = (square / seen.spread).sum(axis=0)
+        found.significance[here] = worth[:, :count] + worth[:, count:]
+        alone = _inverse(seen.normal)
+        moves, known = (alone @ seen.right[..., None])[..., 0], _roots(alone)
+        for part in (0, 1):
+            found.single[:, here, part] = moves[..., part * count : (part + 1) * count]
+            found.single_u[:, here, part] = known[..., part * count : (part + 1) * count]
     return found
 
 
 def _roots(variances: Floats) -> Floats:
-    """Square roots of the diagonal; without bound where rounding left nothing known."""
-    known = np.diag(variances)
+    """Square roots of the diagonals; without bound where rounding left nothing known."""
+    known = np.diagonal(variances, axis1=-2, axis2=-1)
     return np.asarray(np.sqrt(np.where(known > 0, known, np.inf)))
 
 
 def _inverse(normal: Floats) -> Floats:
-    """The inverse of a table of products; a ridge far below rounding keeps what is not known
+    """The inverses of tables of products; a ridge far below rounding keeps what is not known
     apart from growing without bound."""
     scale = _scale(normal)
-    both = scale[:, None] * scale
-    return np.asarray(np.linalg.inv(normal / both + _RIDGE * np.eye(len(normal))) / both)
+    both = scale[..., :, None] * scale[..., None, :]
+    return np.asarray(np.linalg.inv(normal / both + _RIDGE * np.eye(normal.shape[-1])) / both)
 
 
 def _scale(normal: Floats) -> Floats:
-    """Square roots of the diagonal; 1 where nothing is known."""
-    size = np.sqrt(np.maximum(np.diag(normal), 0))
+    """Square roots of the diagonals; 1 where nothing is known."""
+    size = np.sqrt(np.maximum(np.diagonal(normal, axis1=-2, axis2=-1), 0))
     return np.where(size > 1e-100, size, 1.0)
-
-
-def _noise(group: _Group) -> float:
-    """Mean square of what the fit leaves of a group's figures, for those that it took."""
-    figures = sum(len(each.left) for each in group.seen)
-    taken = 2 * len(group.members) * (len(group.seen) + 1)
-    return _cost(group.seen) / max(figures - taken, 1)

@@ -26,7 +26,7 @@ class Spectrum:
     """The bins of one record, and the noise expected in each."""
 
     bins: Complexes
-    """Shape (n // 2 + 1,): the plain sum over the samples, from 0 Hz to half the rate."""
+    """The plain sum over the samples, from 0 Hz to half the rate or to a bin below it."""
     floor: Floats
     """Shape of `bins`: mean square of the noise in each."""
     count: int
@@ -73,7 +73,7 @@ def _smooth(most: int) -> Iterator[int]:
         two *= 2
 
 
-def reach(decay_rate: float, spectrum: Spectrum) -> int:
+def reach(decay_rate: Floats, spectrum: Spectrum) -> Places:
     """Bins on either side that hold nearly all that is known of a tone's pitch and decay."""
-    width = _WIDTHS * abs(decay_rate) / (2 * np.pi) / spectrum.step_hz
-    return int(min(max(width, LEAST_REACH), MOST_REACH))
+    width = _WIDTHS * np.abs(decay_rate) / (2 * np.pi) / spectrum.step_hz
+    return np.clip(width, LEAST_REACH, MOST_REACH).astype(int)

@@ -35,6 +35,7 @@ _QUIET_S: Final = 0.15
 _MOST_QUIET_S: Final = 0.5
 _AS_BEFORE: Final = 0.4
 """Of a tone's amplitude: how far it may be from where it would have gone without the strike."""
+_ROW: Final = 160
 _LONGEST_S: Final = 300.0
 _WASHES: Final = 0.06
 """Decay rate over angular frequency beyond which a tone is a thud: it falls 60 dB in 18 turns."""
@@ -140,7 +141,7 @@ def identify(
             "let the bell ring out before the next tap, and record it less loud if it clips",
         )
     found = search(
-        [spectrum_of(each.samples, rate_hz) for each in records],
+        [spectrum_of(each.samples, rate_hz, highest_hz) for each in records],
         Band(lowest_hz=lowest_hz, highest_hz=highest_hz),
     )
     modes, steady = [], []
@@ -234,15 +235,18 @@ def _were_there(x: Floats, rate_hz: float, tones: Tones, first: _Record) -> list
     quiet = quiet[-round(_MOST_QUIET_S * rate_hz) :]
     if len(quiet) < _QUIET_S * rate_hz:
         return [False] * len(tones)
-    since = (np.arange(-len(quiet), 0) - round(_BEFORE_NEXT_S * rate_hz)) / rate_hz
-    since -= (first.start - first.struck) / rate_hz  # to the first sample of the record
-    found = []
-    for index, heard in enumerate(tones.amplitude[0]):
-        pole = -min(float(tones.decay_rate[index]), 500.0) + 2j * np.pi * tones.frequency_hz[index]
-        tone = np.exp(pole * since)
-        before = complex(2 * (tone.conj() * quiet).sum() / np.square(np.abs(tone)).sum())
-        found.append(bool(abs(before - heard) < _AS_BEFORE * abs(heard)))
-    return found if sum(found) <= len(found) / 2 else [False] * len(found)
+    rows = len(quiet) // _ROW
+    quiet = quiet[-rows * _ROW :].reshape(rows, _ROW)
+    late = round(_BEFORE_NEXT_S * rate_hz) + first.start - first.struck  # to the record's start
+    pole = -np.minimum(tones.decay_rate, 500.0) + 2j * np.pi * tones.frequency_hz
+    # each tone over the quiet: one factor for the row, one for the place in it
+    row = np.exp(np.outer((np.arange(-rows, 0) * _ROW - late) / rate_hz, pole))
+    place = np.exp(np.outer(np.arange(_ROW) / rate_hz, pole))
+    size = np.square(np.abs(row)).sum(axis=0) * np.square(np.abs(place)).sum(axis=0)
+    before = 2 * (row.conj() * (quiet[:, None] @ place.conj())[:, 0]).sum(axis=0) / size
+    heard = tones.amplitude[0]
+    found = np.abs(before - heard) < _AS_BEFORE * np.abs(heard)
+    return [bool(each) for each in found & (found.mean() <= 0.5)]
 
 
 def _loud_enough(modes: Sequence[Mode]) -> list[Mode]:

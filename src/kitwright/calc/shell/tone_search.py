@@ -38,6 +38,7 @@ SAME: Final = 0.12
 SHADOW: Final = 1e-3
 """Of a tone's power: what lies so far below it and within its width is its shadow."""
 _BESIDE: Final = 10.0
+_BEYOND: Final = 1.05
 _SHORT: Final = 4
 _BLOCK: Final = 256
 _CLUSTERS: Final = 24
@@ -61,9 +62,11 @@ class Band:
     highest_hz: float
 
 
-def spectrum_of(samples: Floats, rate_hz: float) -> Spectrum:
-    """A record's bins with a first estimate of their noise; peaks still raise it a little."""
+def spectrum_of(samples: Floats, rate_hz: float, highest_hz: float = np.inf) -> Spectrum:
+    """A record's bins, no more of them than a search up to `highest_hz` looks at, with a first
+    estimate of their noise; peaks still raise it a little."""
     bins = np.fft.rfft(samples)
+    bins = bins[: int(min(_BEYOND * highest_hz * len(samples) / rate_hz, len(bins))) + 1].copy()
     least = len(samples) * (_QUIETEST * float(np.abs(samples).max())) ** 2
     blank = Spectrum(bins=bins, floor=np.ones(len(bins)), count=len(samples), rate_hz=rate_hz)
     return replace(blank, floor=noise_floor(bins, least=least))
@@ -75,13 +78,17 @@ def noise_floor(bins: Complexes, *, least: float = 0.0) -> Floats:
     A power of Gaussian noise has its median at ln 2 of its mean; peaks that fill less than half
     of a block hardly move it.
     """
-    power = np.square(bins.real) + np.square(bins.imag)
+    power = _power(bins)
     size = min(_BLOCK, len(power))
     blocks = power[: len(power) // size * size].reshape(-1, size)
     middle = np.median(blocks, axis=1) / np.log(2)
     at = size * (np.arange(len(middle)) + 0.5)
     floor = np.interp(np.arange(len(power)), at, middle)
     return np.asarray(np.maximum(floor, max(least, 1e-300)))
+
+
+def _power(bins: Complexes) -> Floats:
+    return np.asarray(np.square(bins.real) + np.square(bins.imag))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,7 +192,7 @@ def _clusters(
     record: int, spectrum: Spectrum, rest: Complexes, band: Band, *, broad: bool
 ) -> list[_Cluster]:
     """Peaks of the power over the noise; `broad` ones too, that show only in a mean of bins."""
-    power = (np.square(rest.real) + np.square(rest.imag)) / spectrum.floor
+    power = _power(rest) / spectrum.floor
     first = max(2, int(np.ceil(band.lowest_hz / spectrum.step_hz)))
     last = min(len(power) - 2, int(band.highest_hz / spectrum.step_hz))
     if last <= first:
@@ -269,10 +276,12 @@ def _borne_out(
     sweeps: int,
 ) -> Tones | None:
     """The fit of those tones that the records bear out. The others are dropped after a short fit,
-    the worst half of them at a time, since a tone may gain by the loss of another. A tone that was
-    known does not fall to a fresh one beside it: the fresh one goes, and it begins anew."""
+    the worst half of them at a time, and of those that lie within each other's width one alone: a
+    tone may gain by the loss of another, and of two on one place neither stands for itself. A tone
+    that was known does not fall to a fresh one beside it: the fresh one goes, and it begins anew.
+    """
     start = [*known, *fresh][:MOST_TONES]
-    poles, here = list(start), 1
+    poles, here = list(start), 1 if fresh else sweeps
     old = [index < len(known) for index in range(len(start))]
     while poles:
         frequency, decay = np.array(poles, float).T
@@ -285,6 +294,8 @@ def _borne_out(
         here = 1 if bad.any() else sweeps
         gone: set[int] = set()
         for index in np.argsort(worth)[: (np.count_nonzero(bad) + 1) // 2].tolist():
+            if any(_near(start[index], start[each], widths=1.0) for each in gone):
+                continue
             beside = [j for j in range(len(poles)) if not old[j] and _near(start[index], start[j])]
             gone.update(beside if old[index] and beside else [index])
         stay = [index for index in range(len(poles)) if index not in gone]
@@ -298,9 +309,9 @@ def _borne_out(
     return None
 
 
-def _near(a: Pole, b: Pole) -> bool:
+def _near(a: Pole, b: Pole, *, widths: float = _BESIDE) -> bool:
     """Whether the first of two tones may be bent by the other."""
-    return abs(a[0] - b[0]) < _BESIDE * max(a[1], b[1], 0.5) / (2 * np.pi)
+    return abs(a[0] - b[0]) < widths * max(a[1], b[1], 0.5) / (2 * np.pi)
 
 
 def _sane(tones: Tones, band: Band) -> NDArray[np.bool_]:
