@@ -13,6 +13,7 @@ from kitwright.web.assets import static
 
 _NUMBER: Final = re.compile(r"([+−±-]?\s?\d[\d\u202f]*)((?:\.\d+)?(?:\s[^\s\d]{1,9}|°|%)?)")
 _LONGEST_TAIL: Final = 14
+_FEW: Final = 26  # characters
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,11 +58,26 @@ def columns_aligned(
     return columns
 
 
+def wordy(text: object) -> bool:
+    """Whether a cell says more than fits on one line of a table on a phone.
+
+    >>> wordy("14.6445 in to 14.6469 in"), wordy("the shop's guess until enough are swept")
+    (False, True)
+    """
+    return len(str(text)) > _FEW
+
+
+def mostly_words(rows: Sequence[Sequence[object]]) -> bool:
+    """Whether two columns or more hold words at length; a phone shows such a table row by row."""
+    columns = zip(*rows, strict=False)
+    return sum(any(wordy(text) for text in column) for column in columns) > 1
+
+
 def environment() -> jinja2.Environment:
     """The environment that every page is made in.
 
-    A template that names what it was not given fails at once. `aligned` and `columns_aligned` are
-    filters; parts.html uses them.
+    A template that names what it was not given fails at once. `aligned`, `columns_aligned`,
+    `wordy` and `mostly_words` are filters; parts.html uses them.
     """
     env = jinja2.Environment(
         loader=jinja2.PackageLoader("kitwright.web", "templates"),
@@ -71,6 +87,8 @@ def environment() -> jinja2.Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    env.filters.update(aligned=aligned, columns_aligned=columns_aligned)
+    env.filters.update(
+        aligned=aligned, columns_aligned=columns_aligned, wordy=wordy, mostly_words=mostly_words
+    )
     env.globals.update(light=None, footer="", page="", static=static)
     return env
