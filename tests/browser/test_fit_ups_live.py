@@ -99,7 +99,7 @@ def test_the_shop_sees_a_step_within_one_poll_and_its_note_reaches_the_phone(
     shop = followed(opened, doors.here)
     phone = followed(opened, doors.outside, width="phone")
     expect(phone.locator("html")).to_have_attribute("data-ready", "yes")
-    expect(shop.locator("#stands")).to_contain_text("wait for the first sweep")
+    expect(shop.locator("#stands")).to_contain_text("the first sweep")
     note = shop.get_by_label("Note to the fitter")
     note.fill("Use the 7 tho")
 

@@ -70,7 +70,7 @@ def test_which_wait_and_for_whom(run: Callable[..., Ran]) -> None:
         r"Waiting for the shop:\n"
         r"  fit-up 12, bell HC-00\d\d: answer the fitter: “It binds. Why\?”\n"
         r"Waiting for the fitter:\n"
-        r"  fit-up 11, bell HC-0101: advice: hear how it went\n"
+        r"  fit-up 11, bell HC-0101: hear how it went\n"
         r"Ended: 10.\n",
         said,
     )

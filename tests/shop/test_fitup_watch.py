@@ -95,7 +95,7 @@ def turn(garage: Garage) -> tuple[str, str]:
 
 
 def test_a_note_waits_until_it_is_answered(garage: Garage) -> None:
-    assert turn(garage) == ("fitter", "opened: wait for the first sweep")
+    assert turn(garage) == ("fitter", "the first sweep")
     garage.send("before", stands=True, battery=True, serial=True, makers=True)
     kind, asked = turn(garage)
     assert kind == "fitter"
@@ -227,7 +227,7 @@ def test_the_books_are_asked_as_often_for_many_as_for_few(
              if task.subject.startswith("Fit-up")]  # fmt: skip
     assert len(tasks) == 6
     assert tasks[0].asked == "answer the fitter: “Sweep the bore: Well?”"
-    assert tasks[-1].asked == "advice: hear how it went"
+    assert tasks[-1].asked == "hear how it went"
 
 
 # ── a bell's life ────────────────────────────────────────────────────────────────────────

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from hypothesis import given
@@ -12,7 +13,7 @@ from kitwright.errors import InputError, MissingError
 from kitwright.worksheets.contents import CONTENTS, STAGES, heading
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.reading import from_toml, read
-from kitwright.worksheets.showing import figures, grids
+from kitwright.worksheets.showing import assumptions, figures, grids
 
 NAMES = [entry.name for entry in CONTENTS]
 
@@ -91,6 +92,8 @@ def test_each_answer_can_be_shown(worksheet: Worksheet) -> None:
         assert len(set(labels)) == len(labels), "two figures bear the same label"
         for grid in grids(answer, lead=lead):
             assert {len(row) for row in grid.rows} == {len(grid.columns)}
+    keys = [line for line in assumptions(worksheet.case, answer) if re.search("[a-z]_[a-z]", line)]
+    assert not keys, "a person reads a label, not a key"
 
 
 junk = st.recursive(

@@ -23,7 +23,7 @@ from kitwright.units import Lead
 from kitwright.worksheets.declaration import Worksheet
 from kitwright.worksheets.fields import Answer, Case
 from kitwright.worksheets.shell.choose_bell_case import ChooseBellAnswer, ChooseBellCase
-from kitwright.worksheets.showing import NOT_KNOWN, Figure, figures, grids
+from kitwright.worksheets.showing import NOT_KNOWN, Figure, assumptions, figures, grids
 
 
 def worksheet_pdf(
@@ -82,7 +82,7 @@ def worksheet_data(
         "case_figures": figure_data(given(case, lead=lead)),
         "case_tables": [table_data(grid) for grid in grids(case, lead=lead)],
         "how": answer.how,
-        "assumed": answer.assumed,
+        "assumed": assumptions(type(case), answer),
         "sources": worksheet.sources,
         "further": further_pages(worksheet.name, case, answer, lead=lead),
     }

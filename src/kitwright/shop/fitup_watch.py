@@ -24,10 +24,10 @@ TURNS: Final[tuple[Turn, ...]] = ("shop", "fitter", "ended")
 
 _SHORT: Final = 120
 _BY_STATE: Final[Mapping[str, str]] = {
-    "opened": "opened: wait for the first sweep",
-    "measuring": "measuring: give advice",
-    "advice": "advice: hear how it went",
-    "corrected": "corrected: wait for the second sweep",
+    "opened": "the first sweep",
+    "measuring": "give advice",
+    "advice": "hear how it went",
+    "corrected": "the second sweep",
 }
 
 

@@ -13,7 +13,7 @@ from kitwright.units import Lead
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.fields import Answer, Case
 from kitwright.worksheets.reading import Files, from_toml, read
-from kitwright.worksheets.showing import Figure, Grid, figures, grids
+from kitwright.worksheets.showing import Figure, Grid, assumptions, figures, grids
 
 VERDICTS: Final = ("within", "outside", "too close to call")
 
@@ -75,7 +75,7 @@ def answered(
         figures=rows,
         grids=grids(answer, lead=lead),
         how=answer.how,
-        assumed=answer.assumed,
+        assumed=assumptions(worksheet.case, answer),
         sounds=_sounds(worksheet, case, answer, keep),
         before=compared,
     )

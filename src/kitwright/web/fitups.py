@@ -38,7 +38,7 @@ from kitwright.web.shop_state import (
 )
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.fields import Answer
-from kitwright.worksheets.showing import figures, grids
+from kitwright.worksheets.showing import assumptions, figures, grids
 
 router = APIRouter(include_in_schema=False)
 
@@ -314,7 +314,7 @@ def advised(advice: fitups.Advice, lead: Lead) -> dict[str, Any]:
                 "figures": figures(answer, lead=lead),
                 "grids": grids(answer, lead=lead),
                 "how": answer.how,
-                "assumed": answer.assumed,
+                "assumed": assumptions(worksheet.case, answer),
             }
             for worksheet, answer in answers
         ],

@@ -58,6 +58,11 @@ def columns_aligned(
     return columns
 
 
+def measured(rows: Sequence[Sequence[object]], index: int) -> bool:
+    """Whether a column holds values with their uncertainty: it is set right, as numbers are."""
+    return any("±" in str(row[index]) for row in rows)
+
+
 def wordy(text: object) -> bool:
     """Whether a cell says more than fits on one line of a table on a phone.
 
@@ -77,7 +82,7 @@ def environment() -> jinja2.Environment:
     """The environment that every page is made in.
 
     A template that names what it was not given fails at once. `aligned`, `columns_aligned`,
-    `wordy` and `mostly_words` are filters; parts.html uses them.
+    `measured`, `mostly_words` and `wordy` are filters; parts.html uses them.
     """
     env = jinja2.Environment(
         loader=jinja2.PackageLoader("kitwright.web", "templates"),
@@ -88,7 +93,11 @@ def environment() -> jinja2.Environment:
         keep_trailing_newline=True,
     )
     env.filters.update(
-        aligned=aligned, columns_aligned=columns_aligned, wordy=wordy, mostly_words=mostly_words
+        aligned=aligned,
+        columns_aligned=columns_aligned,
+        measured=measured,
+        mostly_words=mostly_words,
+        wordy=wordy,
     )
     env.globals.update(light=None, footer="", page="", static=static)
     return env

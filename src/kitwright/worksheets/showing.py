@@ -10,7 +10,7 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -18,6 +18,8 @@ from pydantic.fields import FieldInfo
 from kitwright.units import Lead, Shown, decimals_for, plain, say_clock, show_length
 
 _APART: Final = frozenset({"assumed", "how"})
+_KEY: Final = re.compile(r"[a-z]+(?:_[a-z0-9]+)+")
+"""A key of a case within a line: two words or more, tied together."""
 NOT_KNOWN: Final = "not known"
 
 
@@ -101,6 +103,44 @@ def label_of(name: str, field: FieldInfo | None = None) -> str:
     while len(words) > 1 and words[-1] in _BY_ENDING:
         words.pop()
     return " ".join(words).capitalize().replace("Tir", "TIR").replace(" tir", " TIR")
+
+
+def assumptions(case: type[BaseModel], answer: BaseModel) -> list[str]:
+    """What an answer assumed, for a page or paper: a field of the case by its label, not its key.
+
+    At the terminal a case is written by its keys, and an answer's own lines name those.
+    """
+    labels = _labels(case)
+
+    def name(key: re.Match[str]) -> str:
+        return _inside(labels[key[0]]) if key[0] in labels else key[0]
+
+    lines: list[str] = getattr(answer, "assumed", [])
+    found = []
+    for line in lines:
+        key, colon, rest = line.partition(": ")
+        if colon and key in labels:
+            found.append(f"{labels[key]}: {_KEY.sub(name, rest)}")
+        else:
+            found.append(_KEY.sub(name, line))
+    return found
+
+
+def _labels(model: type[BaseModel]) -> dict[str, str]:
+    """The label of every field of a case and of what it holds; the outer one of two alike."""
+    found: dict[str, str] = {}
+    for name, field in model.model_fields.items():
+        for inner in _models_in(field.annotation):
+            found = {**_labels(inner), **found}
+        found[name] = label_of(name, field)
+    return found
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for argument in get_args(annotation):
+        yield from _models_in(argument)
 
 
 def say_chance(chance: float) -> str:
@@ -209,9 +249,10 @@ def _bare(value: float, uncertainty: float | None, lead: Lead) -> Shown:
 
 
 def _in_unit(value: float | Sequence[float], unit: str) -> str:
-    """Numbers of a table: seven figures, and the table's unit."""
+    """Numbers of a table: seven figures, four of what is less than one, and the table's unit."""
     numbers = value if isinstance(value, Sequence) else [value]
-    return f"{', '.join(f'{each:.7g}' for each in numbers)} {unit}".replace("-", "−")
+    written = ", ".join(f"{each:.{7 if abs(each) >= 1 else 4}g}" for each in numbers)
+    return f"{written} {unit}".replace("-", "−")
 
 
 def _figure(name: str, label: str, value: Any, uncertainty: float | None, lead: Lead) -> Figure:

@@ -37,7 +37,7 @@ def test_a_batch_is_promised_later_than_it_is_due_as_that_machinist_comes_late()
     assert answer.slowest == "the bell"
     told = " ".join(each.what for each in answer.rests_on)
     assert "3 good bells still to come" in told
-    assert "5 batches of this machinist came +4 days" in told
+    assert "5 batches of this machinist came 4 days late, on average" in told
 
 
 def test_a_batch_that_is_back_is_there_once_it_is_inspected():
@@ -53,7 +53,7 @@ def test_a_batch_that_is_back_is_there_once_it_is_inspected():
 
 def test_what_batches_came_late_by_is_told_as_it_was():
     told = solved(ahead=2, batches=[{**BATCH, "days_late": [0]}], yield_history=YIELD).rests_on
-    assert any("1 batch of this machinist came +0 days" in each.what for each in told)
+    assert any("1 batch of this machinist came on the day, on average" in each.what for each in told)
 
 
 def test_more_bells_than_can_be_reckoned_with_are_refused():

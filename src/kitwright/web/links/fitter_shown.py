@@ -30,6 +30,7 @@ from kitwright.worksheets.depth.release_gap_case import ReleaseGapAnswer
 from kitwright.worksheets.fields import Answer, Case
 from kitwright.worksheets.quality.conformity import ConformityCase
 from kitwright.worksheets.reading import read
+from kitwright.worksheets.showing import assumptions
 
 _PILOT_U95: Final = 1e-6
 _DOWELS: Final = BY_NAME["dowels"]
@@ -131,7 +132,7 @@ def _face(course: Course, stage: Stage, record: Record, lead: Lead) -> Shown:
         verdict=answer.verdict,
         pictures=_of_face(stage, record, answer, lead),
         how=answer.how,
-        assumed=tuple(answer.assumed),
+        assumed=tuple(assumptions(SweepCase, answer)),
     )
 
 
@@ -142,7 +143,7 @@ def _gap(course: Course, stage: Stage, record: Record, lead: Lead) -> Shown:
         verdict=answer.verdict,
         pictures=_drawn("release-gap", None, answer, lead),
         how=answer.how,
-        assumed=tuple(answer.assumed),
+        assumed=tuple(assumptions(load("release-gap").case, answer)),
     )
 
 
@@ -179,7 +180,7 @@ def _bore(course: Course, stage: Stage, record: Record | None, lead: Lead) -> Sh
             pictures=drawn,
             written=() if record is None or shops else tuple(written(stage, record.said_json)),
             how=sweep.how,
-            assumed=tuple(sweep.assumed),
+            assumed=tuple(assumptions(SweepCase, sweep)),
             record=None if shops else record,
         )
     if record is None:

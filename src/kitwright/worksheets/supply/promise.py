@@ -139,8 +139,9 @@ def _rests_on(case: PromiseCase, found: Promise) -> Iterator[str]:
         if case.batches:
             law_good = yield_of(case.yield_history)
             yield (
-                f"{law_good.mean:.0%} of a batch is good on the mean, by {law_good.bells} bells of "
-                f"{law_good.batches} batches"
+                f"{law_good.mean * 100:.0f} % of a batch is good, going by "
+                f"{_counted(law_good.bells, 'bell')} of "
+                f"{_counted(law_good.batches, 'batch', 'batches')}"
             )
         elif case.on_shelf <= case.ahead:
             yield "no batch is under way that could bring one"
@@ -161,7 +162,10 @@ def _known(batch: BatchPart) -> str:
         return "nothing is known of this machinist's days"
     came = _counted(len(batch.days_late), "batch", "batches")
     mean = round(sum(batch.days_late) / len(batch.days_late))
-    return f"{came} of this machinist came {mean:+d} days on the mean"
+    if mean == 0:
+        return f"{came} of this machinist came on the day, on average"
+    late = f"{_counted(abs(mean), 'day')} {'late' if mean > 0 else 'early'}"
+    return f"{came} of this machinist came {late}, on average"
 
 
 def _counted(count: int, what: str, many: str = "") -> str:
