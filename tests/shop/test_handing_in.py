@@ -6,7 +6,7 @@ import datetime
 
 import pytest
 
-from kitwright.books import bells, inspections, machine_axes, standing, stock
+from kitwright.books import bells, decisions, inspections, machine_axes, standing, stock
 from kitwright.books.characteristics import characteristics, position_of
 from kitwright.books.entries import Entry
 from kitwright.books.inspections import Newest
@@ -81,6 +81,20 @@ def test_the_shop_decides_what_waits_by_its_rule_and_only_once(demo_books, sent)
     with pytest.raises(MoveError, match="no measurement waits; import one"):
         handing_in.decide_handed_in(demo_books, batch, entry=entry(3, "Owner"))
     assert verify(demo_books) == []
+
+
+def test_a_decision_on_one_bell_leaves_what_was_measured_of_the_others_waiting(demo_books, sent):
+    batch, serials, _ = sent
+    table = measured(demo_books, batch, serials)
+    handing_in.hand_in(demo_books, batch, table, instrument="arm", entry=entry())
+    with demo_books.writing() as c:
+        stock.take_batch_back(c, batch, entry(1, "Owner"))
+        number = inspections.inspections_of(c, serials[-1])[-1].id  # the newest of all
+        decisions.decide(
+            c, serials[-1], "release", entry(2, "Owner"), rule="guard by U", inspection_id=number
+        )
+        waits = handing_in.handed_in(c, batch)
+    assert {each.serial for each in waits.bells} == set(serials[:-1])
 
 
 def test_a_held_bell_measured_anew_is_decided_again(demo_books):

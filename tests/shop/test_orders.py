@@ -6,13 +6,13 @@ import datetime
 
 import pytest
 
-from kitwright.books import kits, stock
+from kitwright.books import conversions, kits, stock
 from kitwright.books import orders as kept
 from kitwright.books.designs import in_force
 from kitwright.books.entries import Entry, Money
 from kitwright.books.opening import Books
 from kitwright.books.shop import parties
-from kitwright.shop.orders import Taken, free_bells, take_order
+from kitwright.shop.orders import Taken, free_bells, take_order, views
 
 TODAY = datetime.date(2026, 5, 4)
 ENTRY = Entry(who="Ines", recorded=datetime.datetime(2026, 5, 4, 12, tzinfo=datetime.UTC))
@@ -125,3 +125,17 @@ def test_an_overdue_batch_is_not_promised_for_a_day_that_is_past(counter: _Count
     assert taken.promised_for is not None
     assert taken.promised_for > TODAY
     assert "overdue" in " ".join(taken.rests_on)
+
+
+def test_an_orders_row_names_its_car_only_where_one_is_known(counter: _Counter) -> None:
+    with counter.books.reading() as connection:
+        cars = {each.id: each.name for each in conversions.cars(connection)}
+    number, name = next(iter(cars.items()))
+    without = counter.take("R-1").order
+    taken = take_order(
+        counter.books, "R-2", customer_id=counter.customer, variant_id=counter.variant.id,
+        car_id=number, entry=ENTRY, today=TODAY,
+    )  # fmt: skip
+    with counter.books.reading() as connection:
+        rows = views(connection, [without, taken.order])
+    assert [(row.order.label, row.car) for row in rows] == [("R-1", ""), ("R-2", name)]

@@ -169,6 +169,13 @@ def test_tolerance_intervals_hold(side: str) -> None:
     held = 0
     samples = simulated(5, 3000, 13)
     found = weighed(samples[0], low=0, high=100, coverage=0.90, confidence=0.80).tolerance
+    first, spread = samples[0].mean(), samples[0].std(ddof=1)
+    assert [found.low, found.high, found.one_low, found.one_high] == pytest.approx(
+        [
+            first + k * spread
+            for k in (-found.factor, found.factor, -found.one_factor, found.one_factor)
+        ]
+    )
     factor = found.factor if side == "two" else found.one_factor
     for mean, sigma in zip(samples.mean(axis=1), samples.std(axis=1, ddof=1), strict=True):
         high = mean + factor * sigma

@@ -290,3 +290,7 @@ def test_one_person_needs_repeats_and_parts() -> None:
         one_person(np.array([1.0, 2.0]), np.array([2]))
     with pytest.raises(InputError, match="give two of each"):
         by_ranges(np.ones((3, 2, 1)))
+    with pytest.raises(InputError, match="1 parts"):
+        by_ranges(np.ones((1, 2, 3)))
+    least = by_ranges(np.array([[[1.0, 1.2]], [[2.0, 2.2]]]))
+    assert (least.mean_range, least.parts_range) == (pytest.approx(0.2), pytest.approx(1.0))

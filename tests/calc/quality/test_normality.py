@@ -12,7 +12,16 @@ from kitwright.calc.quality.normality import NormalTest, _chance, anderson_darli
 
 # D'Agostino and Stephens (1986), Table 4.7, mean and sigma estimated (from memory): the adjusted
 # statistic and its chance.
-CRITICAL = [(0.631, 0.10), (0.752, 0.05), (0.873, 0.025), (1.035, 0.01)]
+CRITICAL = [
+    (0.341, 0.50),
+    (0.470, 0.25),
+    (0.561, 0.15),
+    (0.631, 0.10),
+    (0.752, 0.05),
+    (0.873, 0.025),
+    (1.035, 0.01),
+    (1.159, 0.005),
+]
 
 
 @pytest.mark.parametrize(("statistic", "p"), CRITICAL)
@@ -53,5 +62,9 @@ def test_p_falls_without_a_step_and_never_climbs_back() -> None:
     a = np.linspace(0.001, 200, 20_000)
     p = np.array([_chance(each) for each in a])
     assert (np.diff(p[a > 0.2]) <= 2e-3).all()  # the pieces of the formula meet to a thousandth
+    for joint in (0.2, 0.34, 0.6):
+        below, above = _chance(joint - 1e-9), _chance(joint + 1e-9)
+        assert above == pytest.approx(below, abs=4e-3)
     assert 0 < p[-1] < 1e-20
+    assert _chance(9.99) > p[-1] == _chance(10.0) == _chance(10.01)
     assert NormalTest(statistic=0.1, p=p[0]).p <= 1

@@ -226,6 +226,12 @@ def test_code_letters_at_level_2() -> None:
         assert standard_plan(start, 1.0).letter == standard_plan(end, 1.0).letter == letter
 
 
+def test_sample_sizes_are_the_standards() -> None:
+    """ISO 2859-1:1999, Table 2-A (from memory): of the letters A to M."""
+    sizes = (2, 3, 5, 8, 13, 20, 32, 50, 80, 125, 200, 315)
+    assert dict(zip(LETTERS, SIZES, strict=True)) == dict(zip("ABCDEFGHJKLM", sizes, strict=True))
+
+
 def test_every_arrow_leads_to_a_plan() -> None:
     for lot in (2, 9, 16, 26, 51, 91, 151, 281, 501, 1201, 3201):
         for aql in AQLS:
@@ -278,3 +284,7 @@ def test_serials_that_cannot_be_drawn_from() -> None:
         draw(["a"], 2, seed=1)
     with pytest.raises(InputError, match="seed: -1"):
         draw(["a"], 1, seed=-1)
+    # 2^53 - 1 is the last of the whole numbers that every reader of JSON agrees on (RFC 8259, 6)
+    assert draw(["a"], 1, seed=2**53 - 1) == ["a"]
+    with pytest.raises(InputError, match=f"seed: {2**53}"):
+        draw(["a"], 1, seed=2**53)

@@ -74,6 +74,8 @@ def test_whole_numbers_of_readings_by_hand():
         (np.nan, 0.1, "guard by U", "clearance: not finite"),
         (0.1, 0.0, "guard by U", "u95: not above zero"),
         (0.1, np.inf, "guard by U", "u95: not above zero"),
+        (0.1, [0.2, -0.1, 0.3], "guard by U", "u95: not above zero"),
+        ([0.1, np.inf], 0.2, "guard by U", "clearance: not finite"),
         (0.1, 0.1, "none", 'rule: "none" is not known'),
     ],
 )
