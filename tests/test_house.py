@@ -77,6 +77,13 @@ def test_only_the_worksheet_asked_for_is_loaded() -> None:
     }
 
 
+@pytest.mark.parametrize("name", ["tap", "heard", "modes"])
+def test_an_example_of_the_shell_is_written_without_scipy(name: str) -> None:
+    loaded = imported_by(f"kitwright work {name} --example")
+    assert f"kitwright.worksheets.shell.{name}" in loaded
+    assert "scipy" not in loaded
+
+
 def test_no_committed_file_names_a_registry_or_this_machine() -> None:
     listed = subprocess.run(
         ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True

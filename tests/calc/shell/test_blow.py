@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from kitwright.calc.shell.bell_lines import Lines
 from kitwright.calc.shell.bell_modes import bell_modes
 from kitwright.calc.shell.bell_shape import BellShape
-from kitwright.calc.shell.blow import spoken
+from kitwright.calc.shell.blow import _outside, spoken
 from kitwright.calc.shell.bricks import Isotropic
 
 TUBE = BellShape(outline_mm=((0.0, 100.0), (200.0, 100.0)), wall_mm=4.0)
@@ -42,3 +43,16 @@ def test_the_speed_is_that_of_the_lowest_ring_mode(modes) -> None:
     most = max(float(spoken(ring, z_mm=100, clock_deg=t)[0]) for t in np.linspace(0, 90, 91))
     expected = 1 / (5 / 8 * ring.mass_kg) / np.sqrt(2)
     assert most == pytest.approx(expected, rel=0.03)
+
+
+def test_the_outside_is_weighed_by_its_area(modes) -> None:
+    """The outside of a round tube is 2 pi R L; and a mesh twice as fine round one end, where some
+    modes move most, hears the same."""
+    _, area, _ = _outside(modes)
+    assert area.sum() == pytest.approx(2 * np.pi * 102 * 200, rel=2e-4)
+    even = modes.mesh.lines
+    crowded = np.unique(np.concatenate([even.along_mm, np.linspace(150, 200, 11)]))
+    fine = bell_modes(TUBE, METAL, count=6, lines=Lines(along_mm=crowded, round_rad=even.round_rad))
+    pair = [np.square(spoken(each, z_mm=90, clock_deg=20)).reshape(3, 2).sum(axis=1)
+            for each in (modes, fine)]  # fmt: skip
+    np.testing.assert_allclose(pair[0], pair[1], rtol=1e-2)

@@ -147,6 +147,31 @@ def test_the_wall_that_fits_by_two_solves() -> None:
     assert modulus.wall.rms_after_percent > answer.wall.rms_after_percent
 
 
+def test_modes_that_change_places_keep_their_own_slope() -> None:
+    """A wall 4 % thicker takes a pair of six waves past a bending mode: each mode's slope is
+    that of its own look, which by order would be the other's."""
+    from kitwright.worksheets.shell.computed_modes import computed_modes, wall_slopes
+    from kitwright.worksheets.shell.modes_case import ModesCase
+
+    flanges = {
+        "front_flange": {"outer_radius": "190 mm", "thickness": "12 mm"},
+        "rear_flange": {"outer_radius": "105 mm", "thickness": "14 mm"},
+    }
+    size = {"front_radius": "175 mm", "rear_radius": "90 mm", "wall": "8 mm", "count": 20}
+    drawn = read(ModesCase, {**BELL, **size, **flanges})
+    thicker = drawn.model_copy(update={"wall": type(drawn.wall)("8.32 mm"), "count": 26})
+    usual, after = (computed_modes(each, "bell") for each in (drawn, thicker))
+    slopes = wall_slopes(drawn, "bell")
+    moved = []
+    for look in {kind.look for kind in usual.kinds}:
+        mine = [i for i, kind in enumerate(usual.kinds) if kind.look == look]
+        there = [i for i, kind in enumerate(after.kinds) if kind.look == look][: len(mine)]
+        rise = np.log(after.frequencies_hz[there] / usual.frequencies_hz[mine]) / np.log(1.04)
+        np.testing.assert_allclose(slopes[mine], rise, atol=1e-4)
+        moved += [one != other for one, other in zip(mine, there, strict=True)]
+    assert any(moved)
+
+
 @pytest.mark.parametrize(
     ("case", "where", "words"),
     [

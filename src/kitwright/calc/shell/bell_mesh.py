@@ -13,8 +13,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from kitwright.calc.checks import Floats
 from kitwright.calc.shell.bell_lines import MERGED_MM, Lines, evenly
@@ -278,6 +276,9 @@ def _beside(filled: NDArray[np.bool_]) -> list[NDArray[np.bool_]]:
 
 def _check_whole(filled: NDArray[np.bool_], beside: list[NDArray[np.bool_]]) -> None:
     """Refuse a bell in pieces: cells hold together by their faces."""
+    from scipy.sparse import coo_array  # noqa: PLC0415 - slow to load, and only solves need it
+    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
+
     count = int(filled.sum())
     if not count:
         raise InputError("openings", "nothing of the bell is left", "give smaller openings")

@@ -21,7 +21,6 @@ Support = Literal["free", "block face held"]
 
 MOST_MODES: Final = 80
 USUAL: Final = Spacing(round_deg=9.0, along_share=1 / 8, corner_share=0.5)
-_LEAST_FINER: Final = 1.1
 _FACE: Final = tuple(i for i, place in enumerate(OFFSETS.tolist()) if place[2] == 2)
 
 
@@ -58,12 +57,6 @@ class Modes:
     def modal_masses_kg(self) -> Floats:
         """(m,): the mass that the bell seems to have where a mode moves most."""
         return np.asarray(1 / (self.shapes**2).sum(axis=2).max(axis=1))
-
-    @property
-    def outer_nodes(self) -> Ints:
-        """Nodes of the wall's outside: of ribs and flanges, where they stand over it."""
-        elements = self.mesh.outermost
-        return np.unique(self.mesh.elements[elements[elements >= 0]][:, _FACE])
 
     def at(self, z_mm: float, clock_deg: float) -> Floats:
         """(m, 3): displacement of a place on the outside for unit generalised mass, 1/√kg.
@@ -162,29 +155,3 @@ def bell_modes(
         support=support,
         mesh=found,
     )
-
-
-def frequency_errors(coarse: Modes, fine: Modes) -> Floats:
-    """(m,): estimated error of each frequency of `fine`, as a share; above zero is too high.
-
-    Read off two meshes by order, as if the error fell with the square of the spacing (Richardson's
-    extrapolation [1]_), so in proportion to one over the number of the grid's cells along and
-    round. It falls about with the third power in a bell with flanges, so that this is a cautious
-    figure. How much finer a mesh is must be counted: where edges of the shape already stand as
-    near as the lines of either, both have these, whatever spacing was asked for.
-
-    References
-    ----------
-    .. [1] L. F. Richardson, Phil. Trans. R. Soc. A 210 (1911) 307-357
-    """
-    ratio = _cells(fine) / _cells(coarse)
-    if ratio < _LEAST_FINER:
-        raise InputError("mesh", "the edges leave none that is coarser", "leave small parts out")
-    count = min(len(coarse.frequencies_hz), len(fine.frequencies_hz))
-    change = coarse.frequencies_hz[:count] - fine.frequencies_hz[:count]
-    return np.asarray(change / (ratio - 1) / fine.frequencies_hz[:count])
-
-
-def _cells(modes: Modes) -> int:
-    """Of the grid, along and round."""
-    return modes.mesh.outermost.size

@@ -19,14 +19,16 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.sparse import bsr_array, csr_array
 
 from kitwright.calc.checks import Floats, finite_rows, positive
 from kitwright.errors import InputError
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 Ints = NDArray[np.int64]
 
@@ -106,10 +108,12 @@ def assemble(
     InputError
         An element that is folded or turned inside out.
     """
+    from scipy.sparse import bsr_array, csr_array  # noqa: PLC0415 - half a second
+
     points = finite_rows(points_m, columns=3, least=20, where="points")
-    pattern, places = _pattern(elements, len(points))
-    blocks = np.zeros((len(pattern.indices), 9))
-    weights = np.zeros(len(pattern.indices))
+    indices, starts, places = _pattern(elements, len(points))
+    blocks = np.zeros((len(indices), 9))
+    weights = np.zeros(len(indices))
     root = np.linalg.cholesky(material.stiffness_pa()).astype(float)
     total = 0.0
     for rule, chosen in _by_rule(len(elements), alone):
@@ -125,7 +129,7 @@ def assemble(
     diagonal = weights[:, None, None] * np.eye(3)
 
     def square(values: Floats) -> csr_array:
-        whole = bsr_array((values, pattern.indices, pattern.indptr), shape=shape)
+        whole = bsr_array((values, indices, starts), shape=shape)
         return csr_array(whole)
 
     mass_matrix = square(diagonal)
@@ -141,17 +145,15 @@ def _by_rule(count: int, alone: NDArray[np.bool_] | None) -> Iterator[tuple[int,
             yield rule, chosen[start : start + _AT_ONCE]
 
 
-def _pattern(elements: Ints, count: int) -> tuple[Any, Ints]:
-    """Which pairs of nodes meet, as a CSR matrix, and where each element's pairs stand in it."""
+def _pattern(elements: Ints, count: int) -> tuple[Ints, Ints, Ints]:
+    """Which pairs of nodes meet, as the indices and starts of a CSR matrix, and where each
+    element's pairs stand in it."""
     rows = np.repeat(elements, 20, axis=1).ravel()
     columns = np.tile(elements, (1, 20)).ravel()
     keys, places = np.unique(rows * count + columns, return_inverse=True)
     starts = np.searchsorted(keys, np.arange(count + 1) * count)
-    pattern = csr_array(
-        (np.zeros(len(keys)), (keys % count).astype(np.int32), starts.astype(np.int32)),
-        shape=(count, count),
-    )
-    return pattern, places.reshape(len(elements), 400)
+    indices = (keys % count).astype(np.int32)
+    return indices, starts.astype(np.int32), places.reshape(len(elements), 400)
 
 
 def shape_functions(at: ArrayLike) -> tuple[Floats, Floats]:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from scipy.sparse.linalg import LinearOperator, eigsh, splu
 
 from kitwright.calc.checks import Floats
 from kitwright.calc.shell.bricks import Assembled, Ints
@@ -49,6 +48,8 @@ def lowest(body: Assembled, count: int, *, held: Ints | None = None, about_hz: f
     FaultError
         A free body that does not have six rigid motions, or modes that are not orthogonal.
     """
+    from scipy.sparse.linalg import LinearOperator, eigsh, splu  # noqa: PLC0415 - as in `bricks`
+
     size = body.stiffness.shape[0]
     moving = np.arange(size) if held is None else np.setdiff1d(np.arange(size), held)
     rigid = _RIGID if held is None else 0

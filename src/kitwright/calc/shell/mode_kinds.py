@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kitwright.calc.checks import Floats
 from kitwright.calc.shell.bell_mesh import BellMesh
@@ -92,16 +93,19 @@ def _kind(amplitude: Floats, held: Floats, waves: int, whole: float) -> ModeKind
     )
 
 
-def wall_motion(mesh: BellMesh, shapes: Floats) -> Floats:
-    """(m, rings, places, 3): motion of the wall's inner face on its grid, each place counting by
-    the area round it; zero over an opening."""
-    area = np.outer(_ring_weights(mesh), _shares(_turns(mesh), 2 * math.pi))
-    return np.asarray(_moved(mesh, shapes) * np.sqrt(area)[None, :, :, None])
+def _between(at: Floats, lines: Floats, *, period: float | None = None) -> Floats:
+    """(a, b): what each of b rising lines counts at a places, straight between two of them."""
+    return np.column_stack([np.interp(at, lines, one, period=period) for one in np.eye(len(lines))])
+
+
+def _there(mesh: BellMesh) -> NDArray[np.bool_]:
+    """(rings, places): whether the wall is there at all."""
+    return np.asarray(mesh.node_at[::2, :, mesh.inside] >= 0)
 
 
 def _moved(mesh: BellMesh, shapes: Floats) -> Floats:
     nodes = mesh.node_at[::2, :, mesh.inside]
-    return np.where((nodes >= 0)[None, ..., None], shapes[:, nodes], 0.0)
+    return np.where(_there(mesh)[None, ..., None], shapes[:, nodes], 0.0)
 
 
 def _turns(mesh: BellMesh) -> Floats:
@@ -143,3 +147,18 @@ def alike(first: Floats, second: Floats) -> Floats:
     one, other = first.reshape(len(first), -1), second.reshape(len(second), -1)
     sizes = np.outer((one**2).sum(axis=1), (other**2).sum(axis=1))
     return np.asarray((one @ other.T) ** 2 / sizes)
+
+
+def alike_on_wall(mesh: BellMesh, shapes: Floats, other: BellMesh, others: Floats) -> Floats:
+    """(m, k): how alike shapes are on the inner face of a wall that two meshes have in common.
+
+    They are compared at the first mesh's places, where both have a wall, each place counting by
+    the area round it; those of the other mesh are met straight between its own places.
+    """
+    along = _between(mesh.lines.along_mm, other.lines.along_mm)
+    round_it = _between(_turns(mesh), _turns(other), period=2 * math.pi).T
+    both = _there(mesh) & (along @ _there(other) @ round_it > 1 - 1e-6)
+    area = np.outer(_ring_weights(mesh), _shares(_turns(mesh), 2 * math.pi))
+    weight = np.sqrt(np.where(both, area, 0.0))
+    theirs = along @ _moved(other, others).transpose(0, 3, 1, 2) @ round_it
+    return alike(_moved(mesh, shapes).transpose(0, 3, 1, 2) * weight, theirs * weight)

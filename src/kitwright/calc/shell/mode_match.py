@@ -13,7 +13,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
 from kitwright.calc.checks import Floats
 from kitwright.errors import InputError
@@ -47,6 +46,8 @@ class Matched:
         they scatter (JCGM 100:2008, annex G)."""
         if self.change_u is None:
             return None
+        from scipy.special import stdtrit  # noqa: PLC0415 - slow to load, and seldom needed
+
         return float(stdtrit(len(self.pairs) - 1, 0.975)) * self.change_u
 
 

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from kitwright.calc.checks import Floats
 from kitwright.calc.shell.bell_modes import Modes
-from kitwright.calc.shell.mode_kinds import alike, wall_motion
+from kitwright.calc.shell.mode_kinds import alike_on_wall
 
 LEAST_ALIKE: Final = 0.5
 """Below this, no mode of the changed bell counts as the one before."""
@@ -30,20 +29,16 @@ class Pairing:
 def pair_modes(before: Modes, after: Modes) -> Pairing:
     """Pair modes by their shapes on the wall, or by their looks where the walls differ.
 
-    Shapes are compared (modal assurance criterion) on the grid that both meshes share. Where
-    several modes before have one pitch, a shape after may be any mixture of them: it is then
-    compared with all of them together.
+    Shapes are compared (modal assurance criterion) at the places of the mesh before, where both
+    bells have a wall. Where several modes before have one pitch, a shape after may be any mixture
+    of them: it is then compared with all of them together.
     """
-    same = before.mesh.node_at.shape[:2] == after.mesh.node_at.shape[:2] and np.allclose(
-        before.mesh.lines.along_mm, after.mesh.lines.along_mm
-    )
-    if not (same and np.allclose(before.mesh.lines.round_rad, after.mesh.lines.round_rad)):
+    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - half a second
+
+    corners = before.shape.wall.corners, after.shape.wall.corners
+    if corners[0].shape != corners[1].shape or not np.allclose(*corners):
         return _by_looks(before, after)
-    one, other = wall_motion(before.mesh, before.shapes), wall_motion(after.mesh, after.shapes)
-    both = (before.mesh.node_at[::2, :, before.mesh.inside] >= 0) & (
-        after.mesh.node_at[::2, :, after.mesh.inside] >= 0
-    )
-    likeness = alike(one[:, both], other[:, both])
+    likeness = alike_on_wall(before.mesh, before.shapes, after.mesh, after.shapes)
     pitch = before.frequencies_hz
     near = abs(pitch[:, None] - pitch[None, :]) <= _ONE_PITCH * pitch[:, None]
     together: Floats = np.minimum(near.astype(float) @ likeness, 1.0)

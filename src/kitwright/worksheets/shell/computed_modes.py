@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.shell.bell_modes import Modes, bell_modes
+from kitwright.calc.shell.bell_modes import MOST_MODES, Modes, bell_modes
+from kitwright.calc.shell.mode_pairs import pair_modes
 from kitwright.errors import InputError
 from kitwright.units import plain
 from kitwright.worksheets.fields import PositiveSize
@@ -17,6 +18,8 @@ from kitwright.worksheets.shell.modes import SPACINGS
 from kitwright.worksheets.shell.modes_case import ModesCase
 
 _THICKER: Final = 1.04
+_MORE: Final = 6
+"""So many modes more of the thicker wall, among which to look."""
 
 
 def computed_modes(case: ModesCase, where: str) -> Modes:
@@ -54,14 +57,22 @@ def modulus_gpa(case: ModesCase) -> float:
 
 def wall_slopes(case: ModesCase, where: str) -> Floats:
     """d ln f / d ln t of each mode, t the thickness of the whole wall, from a second solve with a
-    wall 4 % thicker; modes in rising order in both. Shape (m,)."""
-    update = {"wall": _thicker(case.wall)}
+    wall 4 % thicker, in which each mode is found by its shape; one that has no like there, since it
+    mixes with another, is taken to rise as most do. Shape (m,)."""
+    update: dict[str, Any] = {"wall": _thicker(case.wall)}
     if case.wall_rear is not None:
         update["wall_rear"] = _thicker(case.wall_rear)
+    update["count"] = min(case.count + _MORE, MOST_MODES)
     thicker = computed_modes(case.model_copy(update=update), where)
     usual = computed_modes(case, where)
-    ratio = thicker.frequencies_hz / usual.frequencies_hz
-    return np.asarray(np.log(ratio) / np.log(_THICKER))
+    after = pair_modes(usual, thicker).after
+    slopes = np.array(
+        [
+            np.nan if column is None else np.log(thicker.frequencies_hz[column] / pitch)
+            for pitch, column in zip(usual.frequencies_hz, after, strict=True)
+        ]
+    ) / np.log(_THICKER)
+    return np.asarray(np.where(np.isnan(slopes), np.nanmedian(slopes), slopes))
 
 
 def _thicker(size: PositiveSize) -> PositiveSize:

@@ -19,11 +19,11 @@ from kitwright.calc.shell.bell_modes import (
     Modes,
     Support,
     bell_modes,
-    frequency_errors,
 )
 from kitwright.calc.shell.bell_shape import BellShape
 from kitwright.calc.shell.bell_skin import skin
 from kitwright.calc.shell.bricks import Isotropic
+from kitwright.calc.shell.mode_errors import frequency_errors
 from kitwright.calc.shell.mode_pairs import pair_modes
 from kitwright.errors import InputError, Problem
 from kitwright.worksheets.contents import heading
@@ -50,8 +50,9 @@ SPACINGS: Final[dict[Mesh, Spacing]] = {
     "fine": USUAL.finer(1.5),
 }
 _FINER_BY: Final = 1.6
-_MORE_AFTER: Final = 6
-"""So many modes more of the changed bell, among which those before are looked for."""
+_MORE: Final = 6
+"""So many modes more of the changed bell, and on the coarser mesh, among which to look for those
+that the case asks for."""
 _SHOWN: Final = 8
 _TWIN: Final = 0.05
 """Modes of one look nearer than this share are the two of one wave; one of them is drawn."""
@@ -71,9 +72,10 @@ def solve(case: ModesCase) -> ModesAnswer:
     if changed is not None and np.array_equal(changed[0].wall.corners, shape.wall.corners):
         share = (shape, changed[0])
     spacing = SPACINGS[case.mesh]
-    found, coarser = (
-        _modes(_Task(shape, share, material, case.count, case.support, each))
-        for each in (spacing, spacing.finer(1 / _FINER_BY))
+    more = min(case.count + _MORE, MOST_MODES)
+    found = _modes(_Task(shape, share, material, case.count, case.support, spacing))
+    coarser = _modes(
+        _Task(shape, share, material, more, case.support, spacing.finer(1 / _FINER_BY))
     )
     errors = frequency_errors(coarser, found)
     rows = [_row(found, number, abs(float(errors[number]))) for number in range(case.count)]
@@ -97,10 +99,9 @@ def solve(case: ModesCase) -> ModesAnswer:
     )
     if case.change is None or changed is None:
         return answer
-    count = min(case.count + _MORE_AFTER, MOST_MODES)
     share = share if len(share) > 1 else (changed[0],)
     with _of_change(case):
-        after = _modes(_Task(changed[0], share, changed[1], count, case.support, spacing))
+        after = _modes(_Task(changed[0], share, changed[1], more, case.support, spacing))
     return answer.model_copy(update=_compared(case, case.change, found, after))
 
 

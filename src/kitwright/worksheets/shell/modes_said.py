@@ -12,9 +12,9 @@ HOW: Final = (
     "By finite elements: 20-node bricks with 2 x 2 x 2 points of integration on one grid along, "
     "round and through the wall; the lowest modes by Lanczos' method. A second, coarser mesh gives "
     "the error of each frequency, as if it fell with the square of the spacing; it stands behind "
-    "the ± sign and knows nothing of casting and alloy. Modes before and after a change are paired "
-    "by their shapes on the wall, or by kind where the walls have no common mesh. Mass is the "
-    "volume of the same elements times the density."
+    "the ± sign and knows nothing of casting and alloy. Modes on both meshes, and before and after "
+    "a change, are paired by their shapes on the wall, or by kind where the wall's own line is "
+    "another. Mass is the volume of the same elements times the density."
 )
 
 SOURCES: Final = (
