@@ -22,11 +22,12 @@ from pydantic import (
     GetJsonSchemaHandler,
 )
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+from pydantic_core import CoreSchema, core_schema
 
 from kitwright.days import read_day
 from kitwright.errors import InputError
 from kitwright.units import parse, unit_name, unit_size
+from kitwright.worksheets.written import Written, refused
 
 Number = Annotated[float, AllowInfNan(False)]
 """A finite number."""
@@ -36,14 +37,6 @@ Angle = Annotated[float, AllowInfNan(False), Field(ge=-3600, le=3600)]
 
 Chance = Annotated[float, Field(ge=0, le=1)]
 """A probability, 0 to 1."""
-
-
-def refused(error: InputError) -> PydanticCustomError:
-    """Our error in the form that pydantic collects; `reading.problems_of` turns it back."""
-    problem = error.problems[0]
-    return PydanticCustomError(
-        "kitwright", "{given}; {expected}", {"given": problem.given, "expected": problem.expected}
-    )
 
 
 def day_like(example: str) -> BeforeValidator:
@@ -64,16 +57,16 @@ Day = Annotated[date, day_like("2026-05-04")]
 """A day as ISO 8601 writes it, and nothing else."""
 
 
-class Quantity:
+class Quantity(Written):
     """A quantity as written, with its exact value. Subclasses say the kind and the example."""
 
     kind: ClassVar[str] = "length"
     example: ClassVar[str] = "0.127 mm"
-    __slots__ = ("exact", "text")
+    __slots__ = ("exact",)
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: object) -> None:
         self.exact: Fraction = self.measure(text)
-        self.text = text
+        self.text = str(text)
         self.check()
 
     @classmethod
@@ -84,42 +77,12 @@ class Quantity:
     def check(self) -> None:
         """Refuse a value that this kind of quantity cannot have."""
 
-    def __repr__(self) -> str:
-        return f"{type(self).__name__}({self.text!r})"
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Quantity) and (self.kind, self.exact) == (other.kind, other.exact)
-
-    def __hash__(self) -> int:
-        return hash((self.kind, self.exact))
+    @property
+    def meaning(self) -> tuple[str, Fraction]:
+        return self.kind, self.exact
 
     @classmethod
-    def _read(cls, value: Any) -> Self:
-        if isinstance(value, cls):
-            return value
-        if value is None:
-            raise refused(InputError("", "missing", "it is needed"))
-        try:
-            text = value.text if isinstance(value, Quantity) else value
-            if not isinstance(text, str):
-                parse(text, kind=cls.kind)  # says what to write instead
-            return cls(text)
-        except InputError as error:
-            raise refused(error) from None
-
-    @classmethod
-    def __get_pydantic_core_schema__(
-        cls, source: type[Any], handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(
-            cls._read,
-            serialization=core_schema.plain_serializer_function_ser_schema(lambda q: q.text),
-        )
-
-    @classmethod
-    def __get_pydantic_json_schema__(
-        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> JsonSchemaValue:
+    def json_schema(cls) -> JsonSchemaValue:
         return {"type": "string", "format": cls.kind, "examples": [cls.example]}
 
 
@@ -185,13 +148,22 @@ class Expansion(Quantity):
         return float(self.exact)
 
 
-class TableUnit:
+class TableUnit(Written):
     """The unit that a table of bare numbers says once: "mm", "thou", "in"."""
 
-    __slots__ = ("name",)
+    __slots__ = ()
 
     def __init__(self, name: str) -> None:
-        self.name = unit_name(name)
+        self.text = unit_name(name)
+
+    @property
+    def name(self) -> str:
+        """The one spelling of it that we print."""
+        return self.text
+
+    @property
+    def meaning(self) -> tuple[str, str]:
+        return "unit", self.name
 
     @property
     def mm(self) -> float:
@@ -202,39 +174,8 @@ class TableUnit:
         """A number of the table in mm, rounded once: 5 thou are 0.127, not 0.12699999999999997."""
         return float(Fraction(repr(float(value))) * unit_size(self.name))
 
-    def __repr__(self) -> str:
-        return f"TableUnit({self.name!r})"
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, TableUnit) and self.name == other.name
-
-    def __hash__(self) -> int:
-        return hash(self.name)
-
     @classmethod
-    def _read(cls, value: Any) -> Self:
-        if isinstance(value, cls):
-            return value
-        if value is None:
-            raise refused(InputError("", "missing", "it is needed"))
-        try:
-            return cls(value)
-        except InputError as error:
-            raise refused(error) from None
-
-    @classmethod
-    def __get_pydantic_core_schema__(
-        cls, source: type[Any], handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(
-            cls._read,
-            serialization=core_schema.plain_serializer_function_ser_schema(lambda u: u.name),
-        )
-
-    @classmethod
-    def __get_pydantic_json_schema__(
-        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> JsonSchemaValue:
+    def json_schema(cls) -> JsonSchemaValue:
         return {"type": "string", "format": "unit", "examples": ["thou"]}
 
 

@@ -8,29 +8,28 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
-from typing import Annotated, Any, Final, Self
+from typing import Annotated, Final, Self
 
 from pydantic import (
     AfterValidator,
-    GetCoreSchemaHandler,
-    GetJsonSchemaHandler,
     ValidationError,
     model_validator,
 )
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, InitErrorDetails, core_schema
+from pydantic_core import InitErrorDetails
 
 from kitwright.errors import InputError
 from kitwright.money import MOST_DECIMALS, check_currency, decimals_of, from_minor, to_minor
-from kitwright.worksheets.fields import AnswerPart, Part, refused
+from kitwright.worksheets.fields import AnswerPart, Part
+from kitwright.worksheets.written import Written, refused
 
 _AMOUNT: Final = re.compile(rf"\d{{1,12}}(?:\.\d{{1,{MOST_DECIMALS}}})?")
 
 
-class Amount:
+class Amount(Written):
     """An amount of money as written, zero or more: "12.50"; its currency says how many decimals."""
 
-    __slots__ = ("exact", "text")
+    __slots__ = ("exact",)
 
     def __init__(self, text: object) -> None:
         if not isinstance(text, str):
@@ -40,37 +39,12 @@ class Amount:
         self.text = text
         self.exact = Fraction(text)
 
-    def __repr__(self) -> str:
-        return f"Amount({self.text!r})"
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Amount) and self.exact == other.exact
-
-    def __hash__(self) -> int:
-        return hash(self.exact)
+    @property
+    def meaning(self) -> tuple[str, Fraction]:
+        return "amount", self.exact
 
     @classmethod
-    def _read(cls, value: Any) -> Self:
-        if isinstance(value, cls):
-            return value
-        try:
-            return cls(value)
-        except InputError as error:
-            raise refused(error) from None
-
-    @classmethod
-    def __get_pydantic_core_schema__(
-        cls, source: type[Any], handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(
-            cls._read,
-            serialization=core_schema.plain_serializer_function_ser_schema(lambda a: a.text),
-        )
-
-    @classmethod
-    def __get_pydantic_json_schema__(
-        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> JsonSchemaValue:
+    def json_schema(cls) -> JsonSchemaValue:
         pattern = f"^(?:{_AMOUNT.pattern})$"
         return {"type": "string", "pattern": pattern, "examples": ["12.50"]}
 

@@ -19,9 +19,9 @@ from kitwright.worksheets.fields import (
     Place,
     PositiveSize,
     Size,
-    refused,
     shown,
 )
+from kitwright.worksheets.written import refused
 
 MOST_SIZES = 12
 """More sizes than any drawer holds; the pairs of them are counted one by one."""

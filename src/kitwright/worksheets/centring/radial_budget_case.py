@@ -19,8 +19,8 @@ from kitwright.worksheets.fields import (
     Size,
     TableUnit,
     TemperatureRise,
-    refused,
 )
+from kitwright.worksheets.written import refused
 
 MOST_CONTRIBUTORS = 60
 MOST_VECTORS = 100_000

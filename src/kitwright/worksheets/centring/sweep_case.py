@@ -20,9 +20,9 @@ from kitwright.worksheets.fields import (
     PositiveSize,
     Size,
     TableUnit,
-    refused,
     shown,
 )
+from kitwright.worksheets.written import refused
 
 Surface = Literal["bore", "face"]
 Reading = Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]

@@ -17,8 +17,9 @@ from kitwright.worksheets.centring.radial_budget_case import (
     ShiftPart,
     ZonePart,
 )
-from kitwright.worksheets.fields import Case, Part, Place, PositiveSize, TableUnit, refused
+from kitwright.worksheets.fields import Case, Part, Place, PositiveSize, TableUnit
 from kitwright.worksheets.money import Money
+from kitwright.worksheets.written import refused
 
 MOST_PRICED = 12
 

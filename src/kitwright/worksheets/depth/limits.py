@@ -9,7 +9,8 @@ from pydantic import Field, model_validator
 
 from kitwright.errors import InputError
 from kitwright.units import Lead, show_length
-from kitwright.worksheets.fields import AnswerPart, Length, Part, refused, shown
+from kitwright.worksheets.fields import AnswerPart, Length, Part, shown
+from kitwright.worksheets.written import refused
 
 
 class Gap(Part):

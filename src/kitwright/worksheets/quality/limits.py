@@ -7,7 +7,8 @@ from typing import Self
 from pydantic import Field, model_validator
 
 from kitwright.errors import InputError
-from kitwright.worksheets.fields import Length, Part, refused
+from kitwright.worksheets.fields import Length, Part
+from kitwright.worksheets.written import refused
 
 
 class Limits(Part):

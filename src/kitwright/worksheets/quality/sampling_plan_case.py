@@ -10,7 +10,8 @@ from pydantic import Field, ValidationInfo, field_validator
 from kitwright.calc.quality.acceptance import LARGEST_LOT
 from kitwright.calc.quality.random_sample import LARGEST_SEED
 from kitwright.errors import InputError, Problem
-from kitwright.worksheets.fields import Answer, AnswerPart, Case, Chance, Part, refused, shown
+from kitwright.worksheets.fields import Answer, AnswerPart, Case, Chance, Part, shown
+from kitwright.worksheets.written import refused
 
 Count = Annotated[int, Field(ge=1, le=LARGEST_LOT)]
 FewOrNone = Annotated[int, Field(ge=0, le=LARGEST_LOT)]

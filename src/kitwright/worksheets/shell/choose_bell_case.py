@@ -15,10 +15,10 @@ from kitwright.worksheets.fields import (
     Day,
     Part,
     PositiveSize,
-    refused,
     shown,
 )
 from kitwright.worksheets.money import Money, Price
+from kitwright.worksheets.written import refused
 
 MOST_DESIGNS: Final = 40
 MOST_RULES: Final = 40

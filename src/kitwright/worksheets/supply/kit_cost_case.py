@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import datetime
-from typing import Annotated, Any, Final
+from fractions import Fraction
+from typing import Annotated, Final
 
 from pydantic import (
     ConfigDict,
     Field,
-    GetCoreSchemaHandler,
-    GetJsonSchemaHandler,
 )
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, core_schema
 
-from kitwright.errors import InputError
 from kitwright.money import RATE, read_rate
-from kitwright.worksheets.fields import Answer, AnswerPart, Case, Part, day_like, refused, shown
+from kitwright.worksheets.fields import Answer, AnswerPart, Case, Part, day_like, shown
 from kitwright.worksheets.money import Currency, Money, Price
 from kitwright.worksheets.supply.lot_plan_case import Share
+from kitwright.worksheets.written import Written
 
 MOST: Final = 400
 OLDEST_DAYS: Final = 30
@@ -33,41 +31,21 @@ Day = Annotated[datetime.date, day_like("2026-03-01")]
 """A calendar day: "2026-03-01"."""
 
 
-class RateText:
+class RateText(Written):
     """What one of a currency is in another, as written and exactly: "1.0842"."""
 
-    __slots__ = ("exact", "text")
+    __slots__ = ("exact",)
 
     def __init__(self, text: object) -> None:
         self.exact = read_rate(text)
         self.text = str(text)
 
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, RateText) and self.exact == other.exact
-
-    def __hash__(self) -> int:
-        return hash(self.exact)
+    @property
+    def meaning(self) -> tuple[str, Fraction]:
+        return "rate", self.exact
 
     @classmethod
-    def _read(cls, value: Any) -> RateText:
-        try:
-            return value if isinstance(value, cls) else cls(value)
-        except InputError as error:
-            raise refused(error) from None
-
-    @classmethod
-    def __get_pydantic_core_schema__(
-        cls, source: type[Any], handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(
-            cls._read,
-            serialization=core_schema.plain_serializer_function_ser_schema(lambda r: r.text),
-        )
-
-    @classmethod
-    def __get_pydantic_json_schema__(
-        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> JsonSchemaValue:
+    def json_schema(cls) -> JsonSchemaValue:
         return {"type": "string", "pattern": f"^(?:{RATE.pattern})$", "examples": ["1.0842"]}
 
 

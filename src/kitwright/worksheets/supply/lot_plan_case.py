@@ -15,8 +15,9 @@ from pydantic import (
 )
 
 from kitwright.errors import InputError
-from kitwright.worksheets.fields import Answer, AnswerPart, Case, Chance, refused, shown
+from kitwright.worksheets.fields import Answer, AnswerPart, Case, Chance, shown
 from kitwright.worksheets.money import Money, Price
+from kitwright.worksheets.written import refused
 
 MOST_PERIODS: Final = 400
 LARGEST: Final = 1_000_000
