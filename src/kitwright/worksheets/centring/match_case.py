@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
-from typing import Annotated, Any, Final, Self
+from typing import Annotated, Final
 
 from pydantic import Field
 
@@ -20,7 +20,6 @@ from kitwright.worksheets.fields import (
     Part,
     PositiveSize,
     TableUnit,
-    refused,
     shown,
 )
 
@@ -41,21 +40,20 @@ class TableLength(Length):
     example = "0.4"
     __slots__ = ("bare",)
 
-    def __init__(self, text: str) -> None:
-        self.bare = _BARE.fullmatch(text) is not None
+    def __init__(self, text: object) -> None:
+        if isinstance(text, int | float) and not isinstance(text, bool):
+            text = repr(text)
+        self.bare = isinstance(text, str) and _BARE.fullmatch(text) is not None
         if self.bare:
-            self.text = text
-            self.exact = Fraction(text.strip().replace("−", "-"))
+            self.text = str(text)
+            self.exact = Fraction(self.text.strip().replace("−", "-"))
             self.check()
         else:
             super().__init__(text)
 
-    def __eq__(self, other: object) -> bool:
-        bare = getattr(other, "bare", False)
-        return self.bare == bare and super().__eq__(other)
-
-    def __hash__(self) -> int:
-        return hash((self.bare, self.exact))
+    @property
+    def meaning(self) -> tuple[str, Fraction]:
+        return "bare number" if self.bare else self.kind, self.exact
 
     def mm_in(self, unit: TableUnit | None) -> float:
         """The length in mm.
@@ -76,17 +74,6 @@ class TableLength(Length):
         if abs(size) > _LARGEST_MM:
             raise InputError("", f'"{written}" is beyond any length here', "check it")
         return float(size)
-
-    @classmethod
-    def _read(cls, value: Any) -> Self:
-        number = isinstance(value, int | float) and not isinstance(value, bool)
-        if number or (isinstance(value, str) and _BARE.fullmatch(value)):
-            text = value if isinstance(value, str) else repr(value)
-            try:
-                return cls(text)
-            except InputError as error:
-                raise refused(error) from None
-        return super()._read(value)
 
 
 class TableSize(TableLength):
