@@ -14,10 +14,11 @@ from kitwright.books import characteristics, decisions, designs, inspections, st
 from kitwright.books.characteristics import position_of
 from kitwright.books.entries import Entry, Money
 from kitwright.books.opening import Books
+from kitwright.books.places import Place
 from kitwright.books.shop import get_shop, parties, set_shop
 from kitwright.books.tables import bell_now
 from kitwright.books.verifying import verify
-from kitwright.errors import MoveError
+from kitwright.errors import MissingError, MoveError
 from kitwright.files.tables import Table, read_csv
 from kitwright.paper.certificate import certificate_data, certificate_pdf
 from kitwright.paper.of_shop import certificate_of
@@ -56,6 +57,19 @@ def measure(books: Books, serial: str, hour: int, leave_out: str = "") -> None:
             "a better gauge",
             at(hour),
         )
+
+
+def test_a_serial_is_found_as_typed_or_in_capitals(demo_books: Books) -> None:
+    for typed in ("HC-0107", " hc-0107 ", "Hc-0107"):
+        assert bells.find(demo_books, typed) == "HC-0107"
+    with pytest.raises(MissingError, match='there is no bell "hc-9999"'):
+        bells.find(demo_books, "hc-9999")
+
+
+def test_a_place_names_its_owner_where_it_has_one() -> None:
+    names = {1: "Somebody Else", 7: "Moor Top Motors"}
+    assert bells.place_in_words(Place("shelf"), names) == "on the shelf"
+    assert bells.place_in_words(Place("customer", 7), names) == "with the customer, Moor Top Motors"
 
 
 def test_nobody_releases_what_was_not_judged(demo_books: Books) -> None:
