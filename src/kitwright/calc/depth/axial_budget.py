@@ -153,8 +153,6 @@ def _outside(
     A value at a limit is within; it matters only where nothing spreads, or where a chain ends.
     """
     under, over = mean - low, high - mean
-    if law.sigma == 0:
-        return float(under < -slack), float(over < -slack), 0.0
     below, error_below = (0.0, 0.0) if under >= law.reach - slack else law.above(under)
     above, error_above = (0.0, 0.0) if over >= law.reach - slack else law.above(over)
     return below, above, error_below + error_above
@@ -162,7 +160,7 @@ def _outside(
 
 def _within(law: StackLaw, mean: float, low: float, high: float, outside: float) -> float:
     """The chance between the limits, from the tails of the side where both lie."""
-    if outside <= 0.5 or law.sigma == 0:
+    if outside <= 0.5:
         return 1 - min(1.0, outside)
     near, far = sorted((low - mean, high - mean), key=abs)
     if (near < 0) != (far < 0):
