@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from kitwright.calc.shell.loudness import a_weighting_db
-from kitwright.calc.shell.ring_time import ring_time
+from kitwright.calc.shell.ring_time import followed_db, ring_time
 from kitwright.errors import InputError
 
 # IEC 61672-1:2013, table 3 (A-weighting at the nominal frequencies), from memory; the frequencies
@@ -38,6 +38,37 @@ def test_one_mode_lasts_its_own_decay() -> None:
     assert ring.ring_s == pytest.approx(math.log(1000) / 2, rel=1e-12)
     assert ring.weighted_s == pytest.approx(ring.ring_s, rel=1e-12)
     assert ring.ring_u_s == pytest.approx(ring.ring_s * 0.1 / 2, rel=1e-9)
+
+
+def test_what_each_figure_does_to_the_time() -> None:
+    """The stated uncertainty is the root of the squares of what each figure alone would move."""
+    f, a, p = np.array([300.0, 800.0, 950.0]), np.array([2.0, 1.1, 6.0]), np.array([1.0, 0.02, 4.0])
+    u = np.array([0.01, 0.03, 0.2])
+    ring = ring_time(f, a, p, u)
+    for which, stated in (("ring_s", ring.ring_u_s), ("weighted_s", ring.weighted_u_s)):
+        moved = [
+            (getattr(ring_time(f, a + 1e-4 * u * one, p), which) - getattr(ring, which)) * 1e4
+            for one in np.eye(3)
+        ]
+        assert stated == pytest.approx(np.linalg.norm(moved), rel=2e-3)
+
+
+def test_taps_in_another_proportion_are_part_of_the_uncertainty() -> None:
+    """By hand: of two taps that each set one mode going, the times are ln(1000) over the rates, and
+    their mean's standard error is half of how far they lie apart."""
+    ring = ring_time([300.0, 500.0], [2.0, 5.0], [[1.0, 0.0], [0.0, 1.0]])
+    assert ring.ring_u_s == pytest.approx(math.log(1000) * (1 / 2 - 1 / 5) / 2, rel=1e-6)
+    louder = ring_time([300.0, 500.0], [2.0, 5.0], [[1.0, 0.5], [9.0, 4.5]])
+    assert louder.ring_u_s == pytest.approx(0, abs=1e-9)  # louder alone is no other proportion
+
+
+def test_how_far_a_ring_is_followed() -> None:
+    """One mode falls 20 log10(e) a t = 8.686 a t dB; its noise, or 60 dB, is the end of it."""
+    one = {"decay_rate": np.array([2.0]), "power": np.array([3.0])}
+    assert followed_db(**one, seconds=1.5, noise=1e-9) == pytest.approx(8.6859 * 3, rel=1e-4)
+    assert followed_db(**one, seconds=1.5, noise=0.3) == pytest.approx(10)
+    assert followed_db(**one, seconds=9, noise=1e-9) == pytest.approx(60)
+    assert followed_db(**one, seconds=1, noise=5.0) == 0
 
 
 modes = st.lists(

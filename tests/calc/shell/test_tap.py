@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from kitwright.calc.shell.clipping import clipped
+from kitwright.calc.shell.strike import strike
 from kitwright.calc.shell.tap import identify
 from kitwright.errors import InputError
 
@@ -101,6 +102,23 @@ def test_a_bell_that_cools_between_taps_keeps_all_its_modes(struck, drift) -> No
         assert abs(mode.frequency_hz - f * (1 + 2 * drift)) < 3 * mode.frequency_u_hz
         assert mode.frequency_u_hz > 0.3 * drift * f
         assert mode.decay_rate == pytest.approx(a, rel=0.02)
+
+
+def test_another_blow_rings_in_another_proportion_and_the_ring_says_so() -> None:
+    """Three taps each at another place: the ring's time differs from recording to recording, by
+    about as much as is stated."""
+    rng, pairs = np.random.default_rng(11), []
+    pitch, rate = np.array([300.0, 420.0, 900.0]), np.array([4.0, 2.5, 9.0])
+    for _ in range(16):
+        parts = [
+            strike(pitch, rate, rng.uniform(0.2, 1.0, 3), rate_hz=8000, seconds=1.4)
+            for _ in range(3)
+        ]
+        x = np.concatenate([np.zeros(1600), *parts])
+        ring = told(x + rng.normal(0, 1e-3, len(x)), 8000.0).ring
+        pairs.append((ring.ring_s, ring.ring_u_s))
+    times, stated = np.array(pairs).T
+    assert times.std(ddof=1) == pytest.approx(np.sqrt(np.mean(stated**2)), rel=0.4)
 
 
 def test_hum_is_no_mode_of_the_bell(struck) -> None:

@@ -258,6 +258,21 @@ def test_what_the_phone_did_to_the_sound_is_passed_on() -> None:
     ]
 
 
+def test_a_ring_of_which_little_was_seen_says_so() -> None:
+    """The same tap, whole and with all but the first 0.4 s of its ring cut away."""
+    sound, rate = soundfile.read(io.BytesIO(recorded()))
+    file = io.BytesIO()
+    soundfile.write(file, sound[: round(0.65 * rate)], rate, format="WAV")
+    whole, short = solve(file=recorded()), solve(file=file.getvalue())
+    assert whole.ring_followed_db > 30
+    assert not whole.notes
+    slowest = float((math.pi * PITCH * LOSS).min())
+    most = 8.686 * slowest * 0.4  # of the slowest mode alone
+    assert most < short.ring_followed_db < most + 10
+    assert "could be followed for" in short.notes[0]
+    assert abs(short.ring_s - whole.ring_s) < short.ring_u95_s + whole.ring_u95_s
+
+
 def test_the_spectrogram_is_digits() -> None:
     answer = solve(file=recorded(), lowest_hz=100, highest_hz=5000)
     seen = answer.spectrogram

@@ -42,31 +42,33 @@ def ring_time(
 
     Parameters
     ----------
-    frequency_hz, decay_rate, power : shape (k,), k >= 1; decay rates of the amplitudes in 1/s,
-        powers on any one scale
+    frequency_hz, decay_rate : shape (k,), k >= 1; decay rates of the amplitudes in 1/s
+    power : shape (k,) or (taps, k), on any one scale; the mean over the taps rings. Another blow
+        at another place sets the modes going in another proportion: how much the taps' own times
+        differ is part of the uncertainty
     decay_u : standard uncertainties of the rates, taken as independent
 
     Raises
     ------
     InputError
-        A rate or a power that is not above zero.
+        A rate or a mean power that is not above zero.
 
     >>> round(ring_time([440.0], [2.0], [1.0]).ring_s, 4)  # ln(1000) / 2
     3.4539
     """
     f, a = np.atleast_1d(np.asarray(frequency_hz, float)), np.atleast_1d(decay_rate).astype(float)
-    p = np.atleast_1d(np.asarray(power, float))
+    taps = np.atleast_2d(np.asarray(power, float))
+    p = taps.mean(axis=0)
     if not (len(f) == len(a) == len(p) > 0 and (a > 0).all() and (p > 0).all()):
         raise InputError("modes", "none that dies away", "give rates and powers above zero")
     u = np.zeros_like(a) if decay_u is None else np.asarray(decay_u, float)
-    plain = _fallen(a, p)
-    heard = p * 10 ** (a_weighting_db(f) / 10)
-    weighted = _fallen(a, heard)
+    ear = 10 ** (a_weighting_db(f) / 10)
+    plain, weighted = _fallen(a, p), _fallen(a, p * ear)
     return Ring(
         ring_s=plain,
-        ring_u_s=_uncertainty(plain, a, p, u),
+        ring_u_s=math.hypot(_uncertainty(plain, a, p, u), _by_tap(a, taps)),
         weighted_s=weighted,
-        weighted_u_s=_uncertainty(weighted, a, heard, u),
+        weighted_u_s=math.hypot(_uncertainty(weighted, a, p * ear, u), _by_tap(a, taps * ear)),
     )
 
 
@@ -95,6 +97,23 @@ def _uncertainty(at: float, rate: Floats, power: Floats, u: Floats) -> float:
     share = np.log(power) - 2 * rate * at
     share = np.exp(share - share.max())
     return float(at * np.sqrt(np.square(share * u).sum()) / (share @ rate))
+
+
+def _by_tap(rate: Floats, taps: Floats) -> float:
+    """Standard error of the mean of the taps' own times; zero of a single tap."""
+    if len(taps) < 2:
+        return 0.0
+    times = [_fallen(rate, np.maximum(each, 1e-30 * each.max())) for each in taps]
+    return float(np.std(times, ddof=1) / math.sqrt(len(times)))
+
+
+def followed_db(decay_rate: Floats, power: Floats, *, seconds: float, noise: float) -> float:
+    """By how much a ring's energy falls, in dB and 60 at most, until its record ends after so many
+    seconds or it has sunk to the noise's power, whichever comes first."""
+    start = _log_sum(np.log(power))
+    end = _log_sum(np.log(power) - 2 * decay_rate * seconds)
+    fallen = start - max(end, math.log(noise))
+    return float(np.clip(fallen, 0.0, 2 * FALL) * 10 / math.log(10))
 
 
 def decay_s(rate: Sequence[float] | Floats) -> Floats:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from kitwright.calc.checks import Floats
 from kitwright.calc.shell.onsets import onsets
-from kitwright.calc.shell.ring_time import FALL, Ring, ring_time
+from kitwright.calc.shell.ring_time import FALL, Ring, followed_db, ring_time
 from kitwright.calc.shell.ringing import Tones
 from kitwright.calc.shell.spectrum import Spectrum, fast_length
 from kitwright.calc.shell.tone_search import Band, search, spectrum_of
@@ -50,10 +50,15 @@ class Mode:
     decay_rate: float
     """Of the amplitude, 1/s."""
     decay_u: float
-    power: float
-    """Mean over the taps of the squared amplitude at the strike, in the recording's own scale."""
+    powers: tuple[float, ...]
+    """Squared amplitude at the strike, of each tap, in the recording's own scale."""
     level_db: float
     """Against the loudest mode."""
+
+    @property
+    def power(self) -> float:
+        """Mean over the taps."""
+        return float(np.mean(self.powers))
 
     @property
     def decay_s(self) -> float:
@@ -77,6 +82,9 @@ class Tap:
     modes: tuple[Mode, ...]
     """By frequency."""
     ring: Ring
+    followed_db: float
+    """How far of 60 dB the whole ring could be followed, at the best tap; then the decays that were
+    found carry on."""
     strikes_s: tuple[float, ...]
     """When the bell was struck, each time that was heard."""
     used: int
@@ -158,6 +166,7 @@ def identify(
         raise InputError(where, given, "hang the bell free, strike it, and let it ring out")
     shown = _loud_enough(modes)
     top = max(mode.power for mode in shown)
+    noise_db = _noise_db(found.spectra, top)
     return Tap(
         modes=tuple(
             replace(mode, level_db=float(10 * np.log10(mode.power / top))) for mode in shown
@@ -165,8 +174,14 @@ def identify(
         ring=ring_time(
             [mode.frequency_hz for mode in shown],
             [mode.decay_rate for mode in shown],
-            [mode.power for mode in shown],
+            np.transpose([mode.powers for mode in shown]),
             [mode.decay_u for mode in shown],
+        ),
+        followed_db=followed_db(
+            np.array([mode.decay_rate for mode in shown]),
+            np.array([mode.power for mode in shown]),
+            seconds=max(each.start - each.struck + len(each.samples) for each in records) / rate_hz,
+            noise=top * 10 ** (noise_db / 10),
         ),
         strikes_s=tuple(at / rate_hz for at in strikes),
         used=len(records),
@@ -174,7 +189,7 @@ def identify(
             sorted(each.frequency_hz for each in steady if each.power > _FAINTEST_STEADY * top)
         ),
         fainter=len(modes) - len(shown),
-        noise_db=_noise_db(found.spectra, top),
+        noise_db=noise_db,
     )
 
 
@@ -201,14 +216,14 @@ def _modes(tones: Tones, records: Sequence[_Record], rate_hz: float) -> list[Mod
     u = tones.u * np.sqrt(np.maximum(tones.noise, 0.5) * np.maximum(_scatter(tones), 1.0))
     late = np.array([(each.start - each.struck) / rate_hz for each in records])
     back = np.exp(np.minimum(np.outer(late, tones.decay_rate), 20.0))
-    power = np.square(np.abs(tones.amplitude) * back).mean(axis=0)
+    powers = np.square(np.abs(tones.amplitude) * back)
     return [
         Mode(
             frequency_hz=float(tones.frequency_hz[index]),
             frequency_u_hz=float(u[0, index]),
             decay_rate=float(tones.decay_rate[index]),
             decay_u=float(u[1, index]),
-            power=float(power[index]),
+            powers=tuple(powers[:, index].tolist()),
             level_db=0.0,
         )
         for index in range(count)

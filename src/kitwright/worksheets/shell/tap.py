@@ -35,6 +35,8 @@ from kitwright.worksheets.shell.tap_said import CAUTIONS, EXAMPLE, HOW, SOURCES,
 USUAL_HIGHEST_HZ: Final = 16_000.0
 _OF_RATE: Final = 0.45
 _STEP_DB: Final = 6.0
+_FOLLOWED_DB: Final = 30.0
+"""Half of the 60: of a ring of which less was seen, most is carried on."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +67,7 @@ def solve(case: TapCase) -> TapAnswer:
         ring_u95_s=2 * tap.ring.ring_u_s,
         ring_weighted_s=tap.ring.weighted_s,
         ring_weighted_u95_s=2 * tap.ring.weighted_u_s,
+        ring_followed_db=tap.followed_db,
         taps=tap.used,
         lowest_mode_hz=tap.modes[0].frequency_hz,
         loudest_mode_hz=loudest.frequency_hz,
@@ -166,6 +169,12 @@ def _notes(tap: Tap, cut: np.ndarray) -> Iterator[str]:
         yield f"Of {len(tap.strikes_s)} taps the {MOST_TAPS} loudest were used."
     elif unused:
         yield f"{_count(unused, 'tap')} left no ring that could be used: too soon after another."
+    if tap.followed_db < _FOLLOWED_DB:
+        yield (
+            f"The whole ring could be followed for {tap.followed_db:.0f} dB; from there to 60 dB "
+            "the decays that were found carry on, and whether they change, ± does not know. Wait "
+            "longer between taps, in more quiet."
+        )
     if tap.steady_hz:
         listed = ", ".join(f"{pitch:.1f} Hz" for pitch in tap.steady_hz[:6])
         yield f"Left out, since they do not die away or were there before the tap: {listed}."

@@ -111,6 +111,7 @@ class TapAnswer(Answer):
     ring_u95_s: float
     ring_weighted_s: float = shown("As the ear hears it", u95="ring_weighted_u95_s")
     ring_weighted_u95_s: float
+    ring_followed_db: float = Field(description="Of 60 dB, followed in the recording")
     taps: int = Field(description="Taps used")
     lowest_mode_hz: float = Field(description="Lowest mode")
     loudest_mode_hz: float = Field(description="Loudest mode")

@@ -46,7 +46,8 @@ HOW: Final = (
     "together; a matrix pencil in narrow bands finds them, so that near pairs come apart. "
     "Frequency and decay are shared by all taps, loudness is not. Uncertainties (k = 2) come from "
     "what the fit leaves, and from how much the taps differ where that is more. The whole ring is "
-    "the sum of the modes' energies; where it sinks into the noise, their decays carry on."
+    "the sum of the modes' energies; its ± holds too how much the taps' own times differ. Where it "
+    "sinks into the noise, their decays carry on."
 )
 
 SOURCES: Final = (
