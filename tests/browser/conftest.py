@@ -101,9 +101,58 @@ def opened(browser: Browser) -> Iterator[Opened]:
     assert not wrong
 
 
+SQUEEZED = """() => {
+    const found = [], range = document.createRange();
+    const seen = (e) => e.checkVisibility() && !e.closest(".unseen, .stack thead");
+    const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    for (let text = texts.nextNode(); text; text = texts.nextNode()) {
+        const around = text.parentElement;
+        if (!text.data.trim() || !seen(around)) continue;
+        if (around.closest("svg, script, option, textarea, code, .address")) continue;
+        const lines = (from, to) => {
+            range.setStart(text, from);
+            range.setEnd(text, to);
+            const boxes = [...range.getClientRects()].filter((box) => box.width);
+            return new Set(boxes.map((box) => Math.round(box.top))).size;
+        };
+        const words = [...text.data.matchAll(/[\\p{L}\\p{N}]+/gu)];
+        if (words.length > 3 && lines(0, text.length) >= words.length)
+            found.push(`a word a line: ${text.data.trim().slice(0, 60)}`);
+        for (const word of words)
+            if (word[0].length <= 20 && lines(word.index, word.index + word[0].length) > 1)
+                found.push(`broken within: ${word[0]}`);
+    }
+    for (const input of document.querySelectorAll("input:not([type=hidden]), select, textarea"))
+        if (seen(input) && !["radio", "checkbox"].includes(input.type) && input.offsetWidth < 56)
+            found.push(`${input.offsetWidth} px for ${input.name}`);
+    for (const drawing of document.querySelectorAll("svg:not(.mark)")) {
+        if (!seen(drawing)) continue;
+        const frame = drawing.getBoundingClientRect();
+        const labels = [...drawing.querySelectorAll("text")]
+            .map((label) => [label.textContent.trim(), label.getBoundingClientRect()])
+            .filter(([, box]) => box.width);
+        labels.forEach(([words, box], index) => {
+            if (box.left < frame.left - 1 || box.right > frame.right + 1
+                || box.top < frame.top - 1 || box.bottom > frame.bottom + 1)
+                found.push(`cut off: ${words}`);
+            for (const [others, other] of labels.slice(index + 1)) {
+                const across = Math.min(box.right, other.right) - Math.max(box.left, other.left);
+                const down = Math.min(box.bottom, other.bottom) - Math.max(box.top, other.top);
+                if (across > 1 && down > Math.min(box.height, other.height) / 3)
+                    found.push(`${words} over ${others}`);
+            }
+        });
+    }
+    return [...new Set(found)];
+}"""
+"""What a page has no room for: words broken within or one a line, an input of a few letters, a
+drawing's label cut off or over another."""
+
+
 @pytest.fixture
 def fits_and_serves_everyone() -> Callable[[Page], None]:
-    """A page that axe has nothing against, that never scrolls sideways, with targets to hit."""
+    """A page that axe has nothing against, that never scrolls sideways, with targets to hit and
+    room for every word."""
 
     def check(page: Page) -> None:
         found = Axe().run(page).response["violations"]
@@ -122,5 +171,6 @@ def fits_and_serves_everyone() -> Callable[[Page], None]:
                 .map((e) => e.outerHTML.slice(0, 120))"""
         )
         assert not small, "too small for a thumb"
+        assert not page.evaluate(SQUEEZED)
 
     return check

@@ -20,7 +20,7 @@ from kitwright.worksheets.contents import CONTENTS, Heading
 from kitwright.worksheets.declaration import Caution, Worksheet, load
 from kitwright.worksheets.fields import Answer, AnswerPart, Case, Length, Size, TableUnit, shown
 from kitwright.worksheets.reading import from_toml, read
-from kitwright.worksheets.showing import Grid, figures, grids
+from kitwright.worksheets.showing import Grid, assumptions, figures, grids
 
 DAY = datetime.date(2026, 2, 3)
 NAMES = [entry.name for entry in CONTENTS]
@@ -105,7 +105,7 @@ def test_every_worksheet_prints_all_that_it_answers(name, lead, printed):
     assert there(answer.how)
     for caution in worksheet.cautions:
         assert there(caution.word + caution.text)
-    for line in (*worksheet.sources, *answer.assumed):
+    for line in (*worksheet.sources, *assumptions(worksheet.case, answer)):
         assert there(line), line
     for figure in figures(answer, lead=lead):
         assert there(figure.label + figure.leading + figure.uncertainty + figure.other), figure

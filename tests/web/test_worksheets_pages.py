@@ -17,7 +17,7 @@ from kitwright.web.forms.views import EntryView, GroupView, TableView, View
 from kitwright.worksheets.contents import CONTENTS
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.reading import from_toml, read
-from kitwright.worksheets.showing import figures, grids
+from kitwright.worksheets.showing import assumptions, figures, grids
 from kitwright.worksheets.writing import to_toml
 
 NAMES = [entry.name for entry in CONTENTS]
@@ -128,7 +128,7 @@ def test_the_example_is_filled_in_posted_and_answered(
         assert row.label in shown
     for grid in grids(answer, lead="mm"):
         assert grid.label in shown
-    for line in (answer.how, *answer.assumed, *worksheet.sources):
+    for line in (answer.how, *assumptions(worksheet.case, answer), *worksheet.sources):
         assert " ".join(line.split()) in shown
     pictures = pictures_of(worksheet.name, case, answer, lead="mm")
     assert len(page.cssselect(".answer figure svg")) == len(pictures)

@@ -60,7 +60,8 @@ def columns_aligned(
 
 def measured(rows: Sequence[Sequence[object]], index: int) -> bool:
     """Whether a column holds values with their uncertainty: it is set right, as numbers are."""
-    return any("±" in str(row[index]) for row in rows)
+    cells = [str(row[index]) for row in rows]
+    return any("±" in text for text in cells) and not any(map(wordy, cells))
 
 
 def wordy(text: object) -> bool:
