@@ -57,6 +57,15 @@ def test_a_link_that_stands_opens_its_fit_up(client: TestClient, demo_books: Boo
     assert client.get(f"/opens/{link.token}").json() == {"fit_up": number}
 
 
+def test_a_scanned_serial_is_said_back_whether_a_bell_bears_it_or_not(client: TestClient) -> None:
+    borne, made_up = (client.get(f"/bells/{serial}") for serial in ("HC-0101", "HC-9999"))
+    assert borne.status_code == made_up.status_code == 404
+    assert "Bell HC-0101" in borne.text
+    assert borne.text.replace("HC-0101", "HC-9999") == made_up.text  # no serial can be guessed
+    long = client.get(f"/bells/{'x' * 3000}")
+    assert (long.status_code, "x" * 500 in long.text) == (404, False)
+
+
 def test_one_that_does_not_is_told_what_to_do(client: TestClient, demo_books: Books) -> None:
     never = client.get("/opens/nothing")
     assert never.status_code == 404

@@ -166,6 +166,14 @@ def test_a_stance_by_hand() -> None:
     assert stance(0.0, 10.0, seat(s=3)) == pytest.approx((-2, 8))
 
 
+def test_no_clearance_is_wanted_unless_it_is_given() -> None:
+    least = smallest_opening(seat(q=7), tool(), clearance_mm=0)
+    found = hand_room(as_outline(least), seat(q=7), tool())
+    assert found == hand_room(as_outline(least), seat(q=7), tool(), clearance_mm=0)
+    assert found.fits
+    assert not hand_room(as_outline(least), seat(q=7), tool(), clearance_mm=0.01).fits
+
+
 def test_the_smallest_opening_by_hand() -> None:
     """2 d tan 15° + b / cos 15° wide, the thicker of head and handle high, and clearance."""
     found = smallest_opening(seat(q=7), tool(), clearance_mm=2)
