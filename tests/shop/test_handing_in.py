@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
 from kitwright.books import bells, decisions, inspections, machine_axes, standing, stock
-from kitwright.books.characteristics import characteristics, position_of
+from kitwright.books.characteristics import characteristics, length_of, position_of
 from kitwright.books.entries import Entry
 from kitwright.books.inspections import Newest
 from kitwright.books.machine_axes import MachineAxes
@@ -179,6 +180,38 @@ def test_shifting_the_machine_as_told_brings_the_bore_home(right, up):
     assert all(offset.worth_it for offset in found)
 
 
+def test_each_coordinate_is_set_on_its_own_middle_and_a_length_on_half_its_limits():
+    import numpy as np
+
+    made = newest(12.03, -39.95)
+    columns = np.concatenate([made.mm, np.full((7, 1, 2), np.nan)], axis=1)
+    columns[:, 1, 0] = 100.07 + made.mm[:, 0, 0] - 12.03
+    made = replace(
+        made,
+        characteristics=(
+            position_of("dowel", 0.2, x_mm=12.0, y_mm=-40.0),
+            length_of("depth", 99.8, 100.2),
+        ),
+        mm=columns,
+        u95_mm=np.full((7, 2), 0.001),
+    )
+    found = machinist.offsets(made, None)
+    assert [(each.about.name, each.axis) for each in found] == [
+        ("dowel", "right"), ("dowel", "up"), ("depth", ""),
+    ]  # fmt: skip
+    assert [each.setting.target for each in found] == pytest.approx([12, -40, 100])
+    assert [each.setting.shift for each in found] == pytest.approx([-0.03, -0.05, -0.07])
+    assert [each.allowed_mm for each in found] == pytest.approx([0.1, 0.1, 0.2])
+
+
+@pytest.mark.parametrize(("bells", "told"), [(5, 2), (4, 0)])
+def test_a_setting_needs_five_bells(bells, told):
+    """Fewer measured ones say nothing yet, however many bells there are."""
+    made = newest(0.03, -0.05)
+    made.mm[bells:] = float("nan")
+    assert len(machinist.offsets(made, None)) == told
+
+
 def test_without_axes_it_says_how_much_but_not_which_way():
     found = machinist.offsets(newest(0.03, -0.05), None)
     assert [(offset.machine, offset.shift_mm) for offset in found] == [(None, None)] * 2
@@ -207,6 +240,47 @@ def test_axes_that_are_none_are_refused(demo_books, sent, right, up, lengths, wo
     with pytest.raises(InputError, match=words):
         machinist.declare_axes(demo_books, his, batch, given, entry=entry())
     assert machinist.view(demo_books, his, batch).axes is None
+
+
+def test_a_machinists_axes_are_his_own_and_his_batches_the_newest_first(demo_books, sent):
+    batch, _, his = sent
+    with demo_books.writing() as c:
+        other = add_party(c, "Another Spindle", "machinist")
+        revision = stock.get_batch(c, batch).revision_id
+        for label in ("B-21", "B-22"):
+            number = stock.plan_batch(
+                c, label, revision_id=revision, machinist_id=other, count=3, due=NOW.date(),
+                entry=entry(1),
+            )  # fmt: skip
+        assert [each.label for each, _ in machinist.batches_of(c, other)] == ["B-22", "B-21"]
+        assert {each.machinist_id for each, _ in machinist.batches_of(c, his)} == {his}
+    machinist.declare_axes(
+        demo_books, his, batch, MachineAxes(right="X+", up="Y+", lengths={}), entry=entry(2)
+    )
+    planned = machinist.view(demo_books, other, number)
+    assert planned.axes is None
+    assert not planned.takes  # it is planned: nothing of it can be measured yet
+
+
+def test_he_is_answered_for_what_was_measured_and_may_measure_what_is_held(demo_books, sent):
+    batch, serials, his = sent
+    handing_in.hand_in(
+        demo_books, batch, measured(demo_books, batch, serials[:2]), instrument="arm",
+        entry=entry(),
+    )  # fmt: skip
+    shown = {each.serial: each for each in machinist.view(demo_books, his, batch).answers}
+    assert [shown[each].verdict for each in serials] == ["within"] * 2 + [None] * 4
+    assert [shown[each].reason for each in serials[2:]] == [None] * 4
+    assert machinist.view(demo_books, his, batch).takes
+    with demo_books.writing() as c:
+        stock.take_batch_back(c, batch, entry(1, "Owner"))
+        for each in serials[1:]:
+            decisions.decide(c, each, "reject", entry(2, "Owner"))
+        decisions.decide(c, serials[0], "hold", entry(2, "Owner"))
+    assert machinist.view(demo_books, his, batch).takes
+    with demo_books.writing() as c:
+        decisions.decide(c, serials[0], "reject", entry(3, "Owner"))
+    assert not machinist.view(demo_books, his, batch).takes
 
 
 def test_the_axes_declared_last_count(demo_books, sent):
