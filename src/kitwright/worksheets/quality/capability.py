@@ -253,10 +253,10 @@ _HOW_VALUES = (
 )
 _HOW_POSITIONS = (
     "The chance that a normal place, with the mean and covariance of the positions, lies inside "
-    "the circle of the zone; its interval is a generalized one. Each index is that of a single "
-    "characteristic with the same chance outside: Cp and Pp as if centred, Cpk and Ppk where the "
-    "positions are. Where positions fail the test of normality, the chance outside is the share "
-    "counted, with its exact interval."
+    "the circle of the zone; its interval is a generalized one above and inverts a test below. Each "
+    "index is that of a single characteristic with the same chance outside: Cp and Pp as if "
+    "centred, Cpk and Ppk where the positions are. Where positions fail the test of normality, the "
+    "chance outside is the share counted, with its exact interval."
 )
 
 
@@ -330,6 +330,7 @@ WORKSHEET = Worksheet(
         "Wilks, Annals of Mathematical Statistics 12 (1941) 91-96 (limits without a curve)",
         "Clopper and Pearson, Biometrika 26 (1934) 404-413 (interval of a counted share)",
         "Krishnamoorthy and Mathew, Statistical Tolerance Regions (2009) (interval in the plane)",
+        "Carpenter, Journal of the Royal Statistical Society B 61 (1999) 159-172 (its lower end)",
     ),
     example="""
 # Bore diameters of twelve bells, in the order made. The table says its unit once.
