@@ -76,7 +76,8 @@ def test_a_sample_is_drawn_measured_by_qif_and_judged(
     assert said.splitlines()[2:] == [f"  {serial}" for serial in chosen]
     with open_shop(shop) as books, books.reading() as connection:
         drawn = characteristics(connection, stock.get_batch(connection, 3).revision_id)
-        assert samples.drawn_again(connection, 1) == chosen
+        (kept,) = samples.samples_of(connection, 3)
+        assert samples.drawn_again(connection, kept.id) == chosen
     file = tmp_path / "steel.qif"
     file.write_bytes(write_qif(inspection(drawn, chosen, seed=3), title="try", created=NOW))
     assert run("sample", "B-03", "--judge")[0] == 2

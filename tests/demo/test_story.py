@@ -14,9 +14,10 @@ from kitwright.books import orders, promises, standing, stock
 from kitwright.books.opening import Books
 from kitwright.books.tables import bell_now
 from kitwright.books.verifying import verify
+from kitwright.calc.quality.random_sample import draw
 from kitwright.demo.story import MARK, run
 from kitwright.errors import FileError
-from kitwright.shop import batches, bells, corrections, fitups
+from kitwright.shop import batches, bells, corrections, fitups, samples
 from kitwright.shop.today import look
 
 TODAY = datetime.date(2026, 5, 4)
@@ -49,6 +50,19 @@ def test_corrections_tell_new_blocks_from_line_honed_ones(demo_books: Books) -> 
     assert found["new"].corrections_per_100 < 2
     assert found["line-honed"].corrections_per_100 > 30
     assert all(answer.method == "exact" for answer in found.values())
+
+
+def test_a_batch_was_judged_by_a_sample(demo_books: Books) -> None:
+    """Its plan, the draw that its seed makes again, its verdict, and the bell that it left out."""
+    (seen,) = samples.views(demo_books, 2)
+    assert seen.say().startswith("Accepted: 3 of 4 bells drawn at random (seed 2017), 0 bad")
+    lot = [bell.serial for bell in seen.lot]
+    assert list(seen.drawn) == draw(lot, 3, seed=2017)
+    (left_out,) = set(lot) - set(seen.drawn)
+    bell = bells.view(demo_books, left_out)
+    assert bell.release is not None
+    assert bell.release.inspection_id is None
+    assert bell.bore is None
 
 
 def test_three_orders(demo_books: Books) -> None:

@@ -13,15 +13,19 @@ from kitwright.books.characteristics import characteristics
 from kitwright.books.entries import Money
 from kitwright.books.opening import Books
 from kitwright.demo.calendar import Calendar
-from kitwright.demo.measuring import Block, inspection, sweep_case
+from kitwright.demo.measuring import Block, inspection, only, sweep_case
 from kitwright.demo.workshop import CURRENCY, INSPECTOR, MACHINIST, OWNER, Workshop
 from kitwright.files.inspection import write_inspection
 from kitwright.files.tables import read_csv
-from kitwright.shop import batches, bells, fitups
+from kitwright.shop import batches, bells, fitups, samples
 from kitwright.shop.orders import price_of
 
 INSTRUMENT: Final = "coordinate measuring machine, calibrated this year"
 SEED: Final = 5600
+
+SAMPLE: Final = {"plan": {"n": 3, "c": 0}}
+SAMPLE_SEED: Final = 2017
+"""By how many of the first four steel bells, and by which, that batch was judged."""
 
 FITTED: Final = (
     # days ago, kind of block, the block's own vector (mm), how it ended
@@ -49,7 +53,7 @@ def live(books: Books, shop: Workshop, calendar: Calendar, tell: Callable[[str],
     tell("a first batch of cast bells, sold out long ago")
     _revision_b(books, shop, calendar)
     _steel_batches(books, shop, calendar)
-    tell("steel bells: one batch sold, one still at the machinist's")
+    tell("steel bells: one batch judged by a sample and sold, one still at the machinist's")
     for number, line in enumerate(FITTED, start=1):
         _fit(books, shop, calendar, number, line)
     tell(f"{len(FITTED)} fit-ups, each with its sweep and what was advised")
@@ -106,6 +110,7 @@ def _steel_batches(books: Books, shop: Workshop, calendar: Calendar) -> None:
         sent=146,
         due=118,
         back=117,
+        sampled=True,
     )
     for number, serial in enumerate(serials("HS", 1, 4), start=24):
         _sell(
@@ -149,8 +154,9 @@ def _machine(
     due: int,
     back: int,
     wrong: dict[int, dict[str, tuple[float, float]]] | None = None,
+    sampled: bool = False,
 ) -> int:
-    """A crate received, a batch of it sent, taken back, inspected and judged."""
+    """A crate received, a batch of it sent, taken back, and judged by all of it or a sample."""
     made = serials(prefix, 1, count)
     steel = design == shop.steel
     with books.writing() as connection:
@@ -176,6 +182,11 @@ def _machine(
         stock.take_batch_back(connection, batch, calendar.by(MACHINIST, back))
         drawn = characteristics(connection, revision)
     table = inspection(drawn, made, seed=SEED + batch, wrong=wrong)
+    sample = None
+    if sampled:
+        entry = calendar.by(INSPECTOR, back, 10)
+        sample = samples.draw(books, batch, SAMPLE, seed=SAMPLE_SEED, entry=entry)
+        table = only(table, sample.drawn)
     batches.import_inspection(
         books,
         batch,
@@ -183,6 +194,8 @@ def _machine(
         instrument=INSTRUMENT,
         entry=calendar.by(INSPECTOR, back, 11),
     )
+    if sample is not None:
+        samples.judge(books, sample.sample.id, calendar.by(OWNER, back, 12))
     return batch
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -81,6 +81,19 @@ def inspection(
         u95_mm=u95,
         units={},
         row_numbers=range(2, len(serials) + 2),
+    )
+
+
+def only(table: InspectionTable, serials: Sequence[str]) -> InspectionTable:
+    """The rows of these bells."""
+    rows = [table.serials.index(serial) for serial in serials]
+    return replace(
+        table,
+        serials=tuple(serials),
+        values_mm=table.values_mm[rows],
+        y_mm=table.y_mm[rows],
+        u95_mm=table.u95_mm[rows],
+        row_numbers=range(2, len(rows) + 2),
     )
 
 
