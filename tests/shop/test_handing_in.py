@@ -146,6 +146,18 @@ def test_another_machinists_batch_is_not_there(demo_books, sent):
         )
 
 
+def test_of_serials_that_are_not_his_he_learns_nothing(demo_books, sent):
+    """A bell that the shop decided on in another batch, and one that nobody has: the same line."""
+    batch, serials, _ = sent
+    strange = measured(demo_books, batch, [serials[0], "HC-0101", "nobody"])
+    with pytest.raises(MissingError) as refused:
+        handing_in.hand_in(demo_books, batch, strange, instrument="arm", entry=entry())
+    assert [str(each) for each in refused.value.problems] == [
+        f"bell {serial}: is not of this batch; measure the bells of the batch"
+        for serial in ("HC-0101", "nobody")
+    ]
+
+
 # ── axes and offsets ─────────────────────────────────────────────────────────────────────
 
 BORE = position_of("bore", 0.2)

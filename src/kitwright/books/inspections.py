@@ -64,7 +64,7 @@ def record_inspections(
     """
     revision_id = stock.get_batch(connection, batch_id).revision_id
     each_once(serials, where="bell")
-    bell_ids = _bells_of(connection, batch_id, serials)
+    bell_ids = bells_of(connection, batch_id, serials)
     known = {each.id: each for each in characteristics(connection, revision_id)}
     columns = _columns(measured, known, [f"bell {serial}" for serial in serials])
     count = len(serials)
@@ -100,7 +100,15 @@ def record_inspections(
     return numbers
 
 
-def _bells_of(connection: Connection, batch_id: int, serials: Sequence[str]) -> list[int]:
+def bells_of(connection: Connection, batch_id: int, serials: Sequence[str]) -> list[int]:
+    """The bells of a batch with these serials.
+
+    Raises
+    ------
+    MissingError
+        Serials that are of no bell or of another batch's, a line each: a machinist must not learn
+        of these which is which.
+    """
     query = select(bell.c.serial, bell.c.id).where(bell.c.batch_id == batch_id)
     found = {row.serial: row.id for row in connection.execute(query).all()}
     if missing := [serial for serial in serials if serial not in found]:

@@ -68,6 +68,7 @@ def hand_in(
             raise MoveError(f"batch {batch.label}", "it is planned", "castings go out first")
         drawn = characteristics(connection, batch.revision_id)
         read = inspection_in(handed, expected_of(drawn))
+        inspections.bells_of(connection, batch_id, read.serials)
         _refuse_decided(connection, read.serials)
         inspections.record_inspections(
             connection, batch_id, read.serials, measured_of(read, drawn), instrument, entry

@@ -253,7 +253,7 @@ _HOW_VALUES = (
 )
 _HOW_POSITIONS = (
     "The chance that a normal place, with the mean and covariance of the positions, lies inside "
-    "the circle of the zone; its interval is a generalized one above and inverts a test below. Each "
+    "the circle of the zone; its interval is a generalized one above, a test inverted below. Each "
     "index is that of a single characteristic with the same chance outside: Cp and Pp as if "
     "centred, Cpk and Ppk where the positions are. Where positions fail the test of normality, the "
     "chance outside is the share counted, with its exact interval."
