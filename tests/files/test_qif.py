@@ -7,6 +7,7 @@ a standard one (k = 1) is the GUM's word (JCGM 100:2008, 2.3.4), from memory.
 from __future__ import annotations
 
 import datetime
+import re
 from pathlib import Path
 
 import numpy as np
@@ -19,7 +20,7 @@ from kitwright.errors import FileError
 from kitwright.files.incoming import handed_in, inspection_in
 from kitwright.files.inspection import Expected, InspectionTable, write_inspection
 from kitwright.files.qif import NAMESPACE, QifDocument, open_qif, read_qif
-from kitwright.files.qif_writing import write_qif
+from kitwright.files.qif_writing import _decimal, write_qif
 from kitwright.files.tables import read_csv
 
 FOLDER = Path(__file__).parent / "results"
@@ -112,9 +113,18 @@ def test_a_round_trip_gives_back_what_went_in(rows):
     assert written == write_qif(given_in, title="batch B", created=WHEN)
 
 
+@given(st.floats(-1e6, 1e6, allow_subnormal=False))
+def test_a_number_is_written_plainly_and_reads_back_the_same(mm):
+    """XML Schema's decimal, which has no exponent (W3C XML Schema 1.1, part 2, 3.3.3)."""
+    written = _decimal(mm)
+    assert re.fullmatch(r"-?\d+(\.\d+)?", written)
+    assert float(written) == mm
+
+
 def test_what_is_written_holds_together():
     """Every id once, every reference answered, every n the number of children."""
     root = etree.fromstring(write_qif(read(PLAIN), title="batch B", created=WHEN))
+    assert root.findtext(f"{{{NAMESPACE}}}Header/{{{NAMESPACE}}}Description") == "batch B"
     ids = [element.get("id") for element in root.iter() if element.get("id")]
     assert len(ids) == len(set(ids))
     assert int(root.get("idMax")) == max(map(int, ids))
@@ -211,6 +221,28 @@ def test_what_was_not_measured_is_named():
         "B-1041, span: not measured; measure it, or leave the bell out",
         "B-1042, span: not measured; measure it, or leave the bell out",
     ]
+
+
+def test_a_set_of_results_without_measurements_is_of_the_bell_it_names():
+    """Nothing was measured of the bell it names; a part that is not in the file is no bell."""
+    nothing = (
+        '<MeasurementResults id="90"><ActualComponentIds n="1"><Id>%d</Id></ActualComponentIds>'
+        "</MeasurementResults></MeasurementResultsSet>"
+    )
+    third = '<ActualComponent id="22"><SerialNumber>B-1043</SerialNumber></ActualComponent>'
+    more = PLAIN.replace("</ActualComponentSet>", third + "</ActualComponentSet>")
+    assert lines(more.replace("</MeasurementResultsSet>", nothing % 22)) == [
+        f"B-1043, {name}: not measured; measure it, or leave the bell out"
+        for name in ("depth", "bore", "bore diameter")
+    ]
+    stray = read(PLAIN.replace("</MeasurementResultsSet>", nothing % 99))
+    assert stray.serials == ("B-1041", "B-1042")
+
+
+def test_the_largest_length_is_a_kilometre():
+    """Ten thousand times any bell: what is beyond is a wrong unit."""
+    assert read(PLAIN.replace("158.012", "1000000")).values_mm[0, 0] == 1e6
+    assert "is beyond any bell; check its unit" in lines(PLAIN.replace("158.012", "1000000.1"))[0]
 
 
 def test_a_name_and_a_designator_that_disagree_are_refused():

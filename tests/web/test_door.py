@@ -57,6 +57,25 @@ def test_a_link_that_stands_opens_its_fit_up(client: TestClient, demo_books: Boo
     assert client.get(f"/opens/{link.token}").json() == {"fit_up": number}
 
 
+@pytest.mark.parametrize(
+    ("address", "other"),
+    [
+        ("https://kits.example", "https://kits.example.org"),
+        ("http://192.0.2.7:8711", "http://192.0.2.8:8711"),
+        ("http://[2001:db8::7]:8711", "http://[2001:db8::8]:8711"),
+        ("http://[2001:db8::7]", "http://kits.example"),
+    ],
+)
+def test_links_open_under_the_address_set_and_no_other(
+    demo_books: Books, address: str, other: str
+) -> None:
+    token = given(demo_books)[1].token
+    app = create_links_site(demo_books, address, clock=lambda: NOW)
+    with TestClient(app, base_url=address, follow_redirects=False) as client:
+        assert client.get(f"/f/{token}").status_code == 200
+        assert client.get(f"{other}/f/{token}").status_code == 421
+
+
 def test_a_scanned_serial_is_said_back_whether_a_bell_bears_it_or_not(client: TestClient) -> None:
     borne, made_up = (client.get(f"/bells/{serial}") for serial in ("HC-0101", "HC-9999"))
     assert borne.status_code == made_up.status_code == 404

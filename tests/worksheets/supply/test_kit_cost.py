@@ -33,6 +33,14 @@ def refused(case: dict[str, Any]) -> list[str]:
     return list(caught.value.lines)
 
 
+def test_a_yield_that_is_not_written_down_is_assumed_to_be_all() -> None:
+    case = copy.deepcopy(EXAMPLE)
+    cast = [bell["name"] for bell in case["bells"] if "machining" in bell]
+    assert "comes out good" not in " ".join(solved(case).assumed)
+    del case["bells"][0]["machining"]["yield"]
+    assert f"Every casting comes out good: {cast[0]}." in solved(case).assumed
+
+
 def money(amount: str, currency: str = "USD") -> dict[str, str]:
     return {"amount": amount, "currency": currency}
 

@@ -132,6 +132,18 @@ def test_how_often_lots_fall_short_is_said() -> None:
     assert "of the time" not in WORKSHEET.say(sure, "mm")
 
 
+def test_of_lots_that_may_fall_short_the_least_sure_is_named() -> None:
+    answer = solved({
+        "demand": [20, 31, 10], "set_up_cost": usd("1"), "holding_cost": usd("9"), "yield": 0.5,
+        "whole": True,
+    })  # fmt: skip
+    chances = {row.period: row.chance_unmet for row in answer.periods}
+    worst = max(chances, key=lambda period: chances[period])
+    assert worst != min(chances)
+    assert min(chances.values()) > 0.05  # every lot may well fall short
+    assert f"The lot of period {worst} brings fewer" in WORKSHEET.say(answer, "mm")
+
+
 def test_what_is_on_hand_may_do() -> None:
     answer = changed(on_hand=200)
     assert answer.lots == 0

@@ -51,9 +51,29 @@ def test_a_batch_that_is_back_is_there_once_it_is_inspected():
     assert "machinist" not in told + " ".join(answer.assumed)
 
 
+def test_a_batch_that_will_hardly_be_needed_is_not_told():
+    first = {**BATCH, "count": 400}
+    second = {**BATCH, "name": "B-06", "due": "2026-06-18"}
+    told = " ".join(
+        each.what for each in solved(ahead=2, batches=[first, second], yield_history=YIELD).rests_on
+    )
+    assert "batch B-05, 400 bells" in told
+    assert "B-06" not in told
+
+
+def test_what_is_thought_of_a_machinist_is_assumed_unless_every_batch_is_back():
+    back = {**BATCH, "due": "2026-04-20", "back": True}
+    coming = {**BATCH, "name": "B-06"}
+    words = "before anything is known of a machinist"
+    assert words in " ".join(solved(ahead=2, batches=[back, coming]).assumed)
+    assert words not in " ".join(solved(ahead=2, batches=[back]).assumed)
+
+
 def test_what_batches_came_late_by_is_told_as_it_was():
     told = solved(ahead=2, batches=[{**BATCH, "days_late": [0]}], yield_history=YIELD).rests_on
-    assert any("1 batch of this machinist came on the day, on average" in each.what for each in told)
+    assert any(
+        "1 batch of this machinist came on the day, on average" in each.what for each in told
+    )
 
 
 def test_more_bells_than_can_be_reckoned_with_are_refused():
