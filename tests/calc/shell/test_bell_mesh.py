@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from kitwright.calc.shell.bell_lines import Spacing, lines_of
 from kitwright.calc.shell.bell_mesh import BellMesh, mesh
+from kitwright.calc.shell.bell_modes import USUAL
 from kitwright.calc.shell.bell_shape import BellShape, Flange, Opening, Pad, Ribs, cone
 from kitwright.calc.shell.bricks import Isotropic, assemble
 from kitwright.errors import InputError
@@ -241,3 +242,10 @@ def test_too_fine_a_mesh_is_refused() -> None:
 def test_parts_that_cannot_be(make: Any, words: str) -> None:
     with pytest.raises(InputError, match=words):
         make()
+
+
+def test_a_wall_just_too_thin_is_not_said_to_be_at_the_limit() -> None:
+    """Its elements are 250.2 times as long as thick."""
+    thin = cone(175, 100, 300, 0.3)
+    with pytest.raises(InputError, match="251 times as long as thick, at most 250"):
+        mesh(thin, lines_of([thin], USUAL.finer(0.45)))

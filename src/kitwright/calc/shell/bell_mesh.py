@@ -312,6 +312,7 @@ def _check_slender(found: BellMesh) -> None:
     if worst > MOST_SLENDER:
         raise InputError(
             "wall",
-            f"its elements are {worst:.0f} times as long as thick, at most {MOST_SLENDER:.0f}",
+            f"its elements are {math.ceil(worst)} times as long as thick, "
+            f"at most {MOST_SLENDER:.0f}",
             "give a thicker wall or a finer mesh",
         )
