@@ -7,31 +7,29 @@ from typing import Any
 import pytest
 
 from kitwright.errors import InputError
+from kitwright.pictures.answers import pictures_of
 from kitwright.pictures.palette import DAY
-from kitwright.pictures.sound import guide_of, heard_pictures, tap_pictures
+from kitwright.pictures.picture import Picture
+from kitwright.pictures.sound import guide_of
 from kitwright.pictures.spectrogram import Heard, spectrogram
 from kitwright.pictures.stems import Stems, stems
 from kitwright.worksheets.declaration import load
 from kitwright.worksheets.reading import from_toml, read
 
 
-def answer_of(name: str, **changed: Any) -> Any:
+def drawn(name: str, **changed: Any) -> list[Picture]:
     worksheet = load(name)
-    return worksheet.solve(read(worksheet.case, {**from_toml(worksheet.example), **changed}))
+    case = read(worksheet.case, {**from_toml(worksheet.example), **changed})
+    return pictures_of(name, case, worksheet.solve(case), palette=DAY)
 
 
 def test_the_pictures_of_the_examples_are_clear(read_back: Any) -> None:
-    twice = answer_of("tap", against="example")
-    for drawn in (
-        tap_pictures(answer_of("tap"), DAY),
-        tap_pictures(twice, DAY),
-        heard_pictures(answer_of("heard"), DAY),
-    ):
-        assert drawn
-        for svg, caption in drawn:
-            assert caption.endswith(".")
-            assert len(svg) < 60_000
-            picture = read_back(svg)
+    for pictures in (drawn("tap"), drawn("tap", against="example"), drawn("heard")):
+        assert pictures
+        for each in pictures:
+            assert each.caption.endswith(".")
+            assert len(each.svg) < 60_000
+            picture = read_back(each.svg)
             picture.check_clear()
             assert picture.root.findtext("{*}title")
             assert picture.root.findtext("{*}desc")
@@ -40,8 +38,8 @@ def test_the_pictures_of_the_examples_are_clear(read_back: Any) -> None:
 def test_the_guide_is_clear_and_only_taps_have_one(read_back: Any) -> None:
     guide = guide_of("tap", palette=DAY)
     assert guide is not None
-    read_back(guide[0]).check_clear()
-    assert "strike here" in guide[0]
+    read_back(guide.svg).check_clear()
+    assert "strike here" in guide.svg
     assert guide_of("heard") is None
 
 

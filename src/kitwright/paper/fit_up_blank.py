@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from kitwright.paper.pieces import TitleBlock, caution_data, picture_data
 from kitwright.paper.typesetting import Paper, typeset
-from kitwright.pictures.answers import Picture
+from kitwright.pictures.picture import Picture
 from kitwright.shop.fitting import GRADUATIONS
 from kitwright.shop.fitup_fields import UNITS
 from kitwright.shop.fitup_stages import STAGES, Field, Stage

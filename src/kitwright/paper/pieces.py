@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from kitwright.paper.typesetting import Svg, qr_svg
-from kitwright.pictures.answers import Picture
 from kitwright.pictures.lettering import text_width
+from kitwright.pictures.picture import Picture
 from kitwright.worksheets.declaration import Caution
 from kitwright.worksheets.showing import Figure, Grid
 

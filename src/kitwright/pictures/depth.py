@@ -1,4 +1,4 @@
-"""The pictures of the depth stage's answers: SVG and caption of each."""
+"""The pictures of the depth stage's answers."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from kitwright.calc.depth.openings import Outline
 from kitwright.pictures.bars import Bar, bars
 from kitwright.pictures.hand_room import Field, cut_view, wall_view
 from kitwright.pictures.palette import Palette
+from kitwright.pictures.picture import Picture
 from kitwright.pictures.release_gap import Span, spans
 from kitwright.units import Lead, show_length
 from kitwright.worksheets.showing import say_chance
@@ -18,7 +19,7 @@ from kitwright.worksheets.showing import say_chance
 _LINKS_SHOWN: Final = 12
 
 
-def axial_budget_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]]:
+def axial_budget(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """Where the spread comes from: of the gap, then of each other requirement."""
     for name, whole in [("the gap", answer), *((row.name, row) for row in answer.requirements)]:
         largest = sorted(whole.contributions, key=lambda each: -each.share)[:_LINKS_SHOWN]
@@ -28,10 +29,11 @@ def axial_budget_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]
         caption = f"What each link adds to the variance of {name}."
         if len(largest) < len(whole.contributions):
             caption += f" The largest {len(largest)} of {len(whole.contributions)}."
-        yield bars(rows, palette=palette, title=f"Where the spread of {name} comes from"), caption
+        title = f"Where the spread of {name} comes from"
+        yield Picture(svg=bars(rows, palette=palette, title=title), caption=caption)
 
 
-def release_gap_spans(answer: Any, lead: Lead, palette: Palette) -> tuple[str, str]:
+def release_gap(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """The gap as it is, with its shims, and worn, over the limits."""
 
     def words(mm: float) -> str:
@@ -60,10 +62,10 @@ def release_gap_spans(answer: Any, lead: Lead, palette: Palette) -> tuple[str, s
         rows.append(Span(name="disc worn", words=words(worn), from_mm=start, to_mm=shimmed))
         caption += "; as the disc wears, the fingers come toward the bearing"
     svg = spans(rows, title="The gap between fingers and bearing", palette=palette)
-    return svg, f"{caption}."
+    yield Picture(svg=svg, caption=f"{caption}.")
 
 
-def hand_room_views(answer: Any, lead: Lead, palette: Palette) -> Iterator[tuple[str, str]]:
+def hand_room(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """The opening as you look at the wall, then a cut through it where the tool swings."""
     view = answer.view
     along_x = view.swings_along == "x"
@@ -104,7 +106,8 @@ def hand_room_views(answer: Any, lead: Lead, palette: Palette) -> Iterator[tuple
         lead=lead,
         palette=palette,
     )
-    yield svg, "The opening as you look at the wall: the crank runs across, the adjuster is behind."
+    caption = "The opening as you look at the wall: the crank runs across, the adjuster is behind."
+    yield Picture(svg=svg, caption=caption)
     if view.swing_from_deg is None:
         return
     outline = Outline(view.outline_mm)
@@ -119,7 +122,8 @@ def hand_room_views(answer: Any, lead: Lead, palette: Palette) -> Iterator[tuple
         lead=lead,
         palette=palette,
     )
-    yield svg, "A cut through opening and adjuster: the tool where its swing begins and ends."
+    caption = "A cut through opening and adjuster: the tool where its swing begins and ends."
+    yield Picture(svg=svg, caption=caption)
 
 
 def _field(low: float, high: float, thickness: float, q: float, *, along_x: bool) -> Field:

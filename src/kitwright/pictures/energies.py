@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from kitwright.errors import InputError
-from kitwright.pictures.bars import Bar, bars
 from kitwright.pictures.drawing import Element, document, element, line, text
 from kitwright.pictures.foot import SIDE, SMALL
 from kitwright.pictures.lettering import shorten, text_width
@@ -95,30 +94,3 @@ def energies(
     return document(
         WIDTH, y + 8, drawn, title=title, description=f"{'; '.join(description)}.", palette=palette
     )
-
-
-def containment_energies(answer: Any, palette: Palette) -> tuple[str, str]:
-    """What a third brings over what models give each wall."""
-    svg = energies(
-        answer.fragment_energy_j,
-        [
-            WallSpan(name=wall.name, low_j=wall.wall_energy_j, high_j=wall.wall_energy_high_j)
-            for wall in answer.walls
-        ],
-        words="a third of the disc brings",
-        title="What comes, and what models give each wall",
-        palette=palette,
-    )
-    return svg, (
-        "The stroke is a third of the disc. A box runs from the least to the most energy that any "
-        "model gives a wall; none of them is a promise."
-    )
-
-
-def bell_scores(answer: Any, palette: Palette) -> list[tuple[str, str]]:
-    """The scores of the bells that are left; one alone needs none."""
-    if len(answer.ranked) < 2:
-        return []
-    rows = [Bar(name=row.name, value=row.score, words=f"{row.score:.2f}") for row in answer.ranked]
-    svg = bars(rows, title="Scores of the bells that are left", palette=palette)
-    return [(svg, "Scores of the bells that are left: 1 would be best in every figure.")]

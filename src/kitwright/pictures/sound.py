@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Any
 
 from kitwright.pictures.palette import PAGE, Palette
+from kitwright.pictures.picture import Picture
 from kitwright.pictures.spectrogram import Heard, spectrogram
 from kitwright.pictures.stems import Stems, stems
 from kitwright.pictures.tap_guide import tap_guide
-
-Drawn = tuple[str, str]
-"""SVG text, and the line beneath it."""
+from kitwright.units import Lead
 
 
-def tap_pictures(answer: Any, palette: Palette) -> list[Drawn]:
+def tap(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """The recording, and how long each mode rings."""
     seen = answer.spectrogram
     by_loudness = sorted(answer.modes, key=lambda mode: -mode.level_db)
-    heard = spectrogram(
+    recording = spectrogram(
         Heard(
             rows=seen.rows,
             lowest_hz=seen.lowest_hz,
@@ -44,13 +44,12 @@ def tap_pictures(answer: Any, palette: Palette) -> list[Drawn]:
         title="How long each mode rings",
         palette=palette,
     )
-    return [
-        (heard, "Time to the right, pitch upward; a wedge is a strike, a tick a mode of the bell."),
-        (lasting, "The time in which each mode falls 60 dB, over its pitch."),
-    ]
+    caption = "Time to the right, pitch upward; a wedge is a strike, a tick a mode of the bell."
+    yield Picture(svg=recording, caption=caption)
+    yield Picture(svg=lasting, caption="The time in which each mode falls 60 dB, over its pitch.")
 
 
-def heard_pictures(answer: Any, palette: Palette) -> list[Drawn]:
+def heard(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """How loud each mode of each design begins, as the ear weighs it."""
     bells = [
         Stems(name=each.name, points=[(m.frequency_hz, m.heard_db) for m in each.modes])
@@ -61,14 +60,16 @@ def heard_pictures(answer: Any, palette: Palette) -> list[Drawn]:
     svg = stems(
         bells, least=most - 50, most=most, unit="dB", title="What is heard first", palette=palette
     )
-    return [(svg, "How loud each mode begins, as the ear weighs it; 0 dB is the loudest.")]
+    caption = "How loud each mode begins, as the ear weighs it; 0 dB is the loudest."
+    yield Picture(svg=svg, caption=caption)
 
 
-def guide_of(name: str, *, palette: Palette = PAGE) -> Drawn | None:
+def guide_of(name: str, *, palette: Palette = PAGE) -> Picture | None:
     """The drawing beside a worksheet's steps; None where it has none."""
     if name != "tap":
         return None
-    return tap_guide(palette), "How it hangs, where to strike, where to listen."
+    caption = "How it hangs, where to strike, where to listen."
+    return Picture(svg=tap_guide(palette), caption=caption)
 
 
 def _round_up(value: float) -> float:

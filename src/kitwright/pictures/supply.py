@@ -1,4 +1,4 @@
-"""The pictures of the supply stage's answers: SVG and caption of each."""
+"""The pictures of the supply stage's answers."""
 
 from __future__ import annotations
 
@@ -11,10 +11,12 @@ from kitwright.pictures.chance_steps import chance_steps
 from kitwright.pictures.fan import fan
 from kitwright.pictures.lots import Period, lots_picture
 from kitwright.pictures.palette import Palette
+from kitwright.pictures.picture import Picture
+from kitwright.units import Lead
 from kitwright.worksheets.showing import say_chance
 
 
-def lot_plan_picture(case: Any, answer: Any, palette: Palette) -> tuple[str, str]:
+def lot_plan(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """When castings are sent, and the stock that comes of it."""
     svg = lots_picture(
         [Period(send=row.send, good=row.good, left=row.left) for row in answer.periods],
@@ -22,14 +24,15 @@ def lot_plan_picture(case: Any, answer: Any, palette: Palette) -> tuple[str, str
         palette=palette,
         title="When to send castings",
     )
-    return svg, "What to send in each period, and the good bells in stock, on the mean."
+    caption = "What to send in each period, and the good bells in stock, on the mean."
+    yield Picture(svg=svg, caption=caption)
 
 
 _SHOWN: Final = 9
 _STEPS_SHOWN: Final = 3
 
 
-def kit_cost_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]]:
+def kit_cost(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """What each variant is made of, beside the one it is set against; one alone by itself."""
     made = {row.variant: _made_of(answer, row) for row in answer.variants}
     if not answer.steps:
@@ -38,7 +41,8 @@ def kit_cost_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]]:
         rows.sort(key=lambda row: -row.value)
         title = f"What {only} costs, {answer.currency}"
         if rows:
-            yield bars(rows[:_SHOWN], palette=palette, title=title, note=title), _caption(len(rows))
+            svg = bars(rows[:_SHOWN], palette=palette, title=title, note=title)
+            yield Picture(svg=svg, caption=_caption(len(rows)))
     for step in answer.steps[:_STEPS_SHOWN]:
         was, now = made[step.base], made[step.variant]
         names = list({**was, **now})
@@ -63,7 +67,7 @@ def kit_cost_bars(answer: Any, palette: Palette) -> Iterator[tuple[str, str]]:
             title=f"{step.base} and {step.variant}",
             note=f"What each costs, {answer.currency}",
         )
-        yield svg, _caption(len(names))
+        yield Picture(svg=svg, caption=_caption(len(names)))
 
 
 def _made_of(answer: Any, variant: Any) -> dict[str, Any]:
@@ -90,7 +94,7 @@ def _caption(pieces: int) -> str:
 _DRAWN: Final = 400
 
 
-def promise_steps(case: Any, answer: Any, palette: Palette) -> tuple[str, str]:
+def promise(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """How surely each day would hold, and the one that is promised."""
     chances = answer.chances[:_DRAWN]
     reached = None
@@ -113,10 +117,10 @@ def promise_steps(case: Any, answer: Any, palette: Palette) -> tuple[str, str]:
         palette=palette,
         title="How surely each day would hold",
     )
-    return svg, "The chance that the order is ready by each day from today."
+    yield Picture(svg=svg, caption="The chance that the order is ready by each day from today.")
 
 
-def hold_back_steps(answer: Any, palette: Palette) -> tuple[str, str]:
+def hold_back(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """How surely no kit goes short, by how many bells are held."""
     chances = answer.chances
     most = len(chances) - 1
@@ -131,13 +135,11 @@ def hold_back_steps(answer: Any, palette: Palette) -> tuple[str, str]:
         palette=palette,
         title="How surely no kit goes short",
     )
-    return (
-        svg,
-        "The chance that no kit goes short until new bells come, by the bells held for kits.",
-    )
+    caption = "The chance that no kit goes short until new bells come, by the bells held for kits."
+    yield Picture(svg=svg, caption=caption)
 
 
-def year_fan(case: Any, answer: Any, palette: Palette) -> tuple[str, str]:
+def year(case: Any, answer: Any, lead: Lead, palette: Palette) -> Iterator[Picture]:
     """Bells on the shelf through the year, and the reserve."""
     low, middle, high = answer.bells_band
     last = case.today + timedelta(days=len(middle) - 1)
@@ -153,4 +155,4 @@ def year_fan(case: Any, answer: Any, palette: Palette) -> tuple[str, str]:
         palette=palette,
         title="Bells on the shelf through the year",
     )
-    return svg, "Free bells at each day's end, over all the years simulated."
+    yield Picture(svg=svg, caption="Free bells at each day's end, over all the years simulated.")

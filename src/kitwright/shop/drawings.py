@@ -10,9 +10,9 @@ import numpy as np
 from kitwright.books import conversions
 from kitwright.books.opening import Books
 from kitwright.calc.centring.block_population import t_squared
-from kitwright.pictures.answers import Picture
 from kitwright.pictures.bolts import Bolt, bolt_order
 from kitwright.pictures.palette import PAGE, Palette
+from kitwright.pictures.picture import Picture
 from kitwright.pictures.target import Mark, Region, target
 from kitwright.shop.batches import BatchView
 from kitwright.shop.bells import BORE, BellView

@@ -23,8 +23,9 @@ from kitwright.books.standing import Standing
 from kitwright.calc.checks import Floats
 from kitwright.calc.quality.capability import counted_interval
 from kitwright.errors import InputError
-from kitwright.pictures.answers import Picture, pictures_of
+from kitwright.pictures.answers import pictures_of
 from kitwright.pictures.palette import PAGE, Palette
+from kitwright.pictures.picture import Picture
 from kitwright.shop import batches
 from kitwright.shop.batches import BatchView
 from kitwright.shop.corrections import SOLD, Corrections, bore_is_known, with_batch

@@ -8,7 +8,8 @@ from functools import lru_cache
 from typing import Final
 
 from kitwright.errors import InputError
-from kitwright.pictures.answers import Picture, pictures_of
+from kitwright.pictures.answers import pictures_of
+from kitwright.pictures.picture import Picture
 from kitwright.units import Lead
 from kitwright.worksheets.declaration import Worksheet, load
 from kitwright.worksheets.fields import Answer, Case

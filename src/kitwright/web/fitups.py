@@ -15,7 +15,8 @@ from kitwright.books.tables.designs import BLOCKS
 from kitwright.errors import InputError, Problem
 from kitwright.paper.fit_up_sheet import fit_up_sheet_pdf
 from kitwright.paper.of_shop import fit_up_sheet_of
-from kitwright.pictures.answers import Picture, pictures_of
+from kitwright.pictures.answers import pictures_of
+from kitwright.pictures.picture import Picture
 from kitwright.shop import dowels_in, fitups
 from kitwright.shop.fitup_watch import TURNS, of_turn, version_of_all, watch
 from kitwright.shop.links import FIT_UP_DAYS

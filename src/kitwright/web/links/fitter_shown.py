@@ -14,7 +14,8 @@ from typing import Any, Final
 
 from kitwright.books.fitup_talk import Record
 from kitwright.calc.quality.conformity import Verdict
-from kitwright.pictures.answers import Picture, pictures_of
+from kitwright.pictures.answers import pictures_of
+from kitwright.pictures.picture import Picture
 from kitwright.shop import dowels_in, fitups, pilot_engagement
 from kitwright.shop.fitting import sweep_as_typed
 from kitwright.shop.fitup_course import WORDS, Course
