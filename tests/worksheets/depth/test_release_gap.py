@@ -221,32 +221,24 @@ def test_readings_that_say_nothing_of_themselves_are_told() -> None:
         (
             {"face_to_bearing": "2.000 in"},
             (
-                "Stop, do not bolt up. The gap of 17.780 mm (0.7000 in) is not within 3.556 to "
-                "5.334 mm, and no shims at hand bring it there: it takes 12.446 mm (0.4900 in) to "
-                "14.224 mm (0.5600 in)."
+                "Stop, do not bolt up. The gap of 0.7000 in is not within 0.1400 to 0.2100 in, and "
+                "no shims at hand bring it there: it takes 0.4900 in to 0.5600 in."
             ),
         ),
         (
             {"face_to_bearing": "2.600 in"},
             (
-                "Stop, do not bolt up. The gap of 2.540 mm (0.1000 in) is less than 3.556 mm "
-                "(0.1400 in) without any shim: the bearing stands 1.016 mm (0.0400 in) too far "
-                "forward."
+                "Stop, do not bolt up. The gap of 0.1000 in is less than 0.1400 in without any "
+                "shim: the bearing stands 0.0400 in too far forward."
             ),
         ),
         (
             {"stroke": "0.500 in"},
-            (
-                "Stop, do not bolt up. The stroke left when new is −2.794 mm (−0.1100 in): there "
-                "is none."
-            ),
+            ("Stop, do not bolt up. The stroke left when new is −0.1100 in: there is none."),
         ),
         (
             {"clutch": {"disc_wear": "70 thou", "finger_ratio": 3}, "gap": {"high": "0.210 in"}},
-            (
-                "Stop, do not bolt up. The gap when the disc is worn is 0.000 mm (0.0000 in): "
-                "there is none."
-            ),
+            ("Stop, do not bolt up. The gap when the disc is worn is 0.0000 in: there is none."),
         ),
     ],
 )

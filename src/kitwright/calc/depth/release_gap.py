@@ -153,8 +153,8 @@ def _outcome(
         worn_mm=worn,
         stroke_left_mm=rest,
         gap_code=code,
-        worn_code=None if worn is None else _above_zero(worn, u95),
-        stroke_code=None if rest is None else _above_zero(rest, u95),
+        worn_code=None if worn is None else above_zero(worn, u95),
+        stroke_code=None if rest is None else above_zero(rest, u95),
     )
 
 
@@ -163,7 +163,7 @@ def _even(mm: float) -> float:
     return round(mm, 12)
 
 
-def _above_zero(value_mm: float, u95_mm: float) -> int:
+def above_zero(value_mm: float, u95_mm: float) -> int:
     """Whether a length is surely more than nothing."""
     if _even(value_mm - u95_mm) > 0:
         return WITHIN

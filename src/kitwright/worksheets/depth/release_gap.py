@@ -27,7 +27,17 @@ from kitwright.worksheets.depth.release_gap_case import (
     ReleaseGapCase,
     ShimsUsed,
 )
-from kitwright.worksheets.depth.release_gap_said import CAUTIONS, EXAMPLE, HOW, SOURCES, say
+from kitwright.worksheets.depth.release_gap_said import (
+    CAUTIONS,
+    EXAMPLE,
+    HOW,
+    SOURCES,
+    STROKE_LEFT,
+    WORN,
+    gap_reason,
+    rest_reason,
+    say,
+)
 from kitwright.worksheets.fields import Length
 
 COMMON_GAP: Final = Gap(low=Length("1/8 in"), high=Length("1/4 in"))
@@ -105,48 +115,20 @@ def _distance(case: ReleaseGapCase, name: Measured) -> Distance:
 
 def _reasons(found: ReleaseGap, gap: Gap) -> Iterator[str]:
     """Why the verdict is what it is: first what is against, then what is for."""
+
+    def length(mm: float) -> str:
+        return str(show_length(mm))
+
     best = found.best
-    told = [
-        (best.gap_code, _of_gap(found, gap)),
-        (best.worn_code, _above_zero("gap when the disc is worn", best.worn_mm, best.worn_code)),
-        (
-            best.stroke_code,
-            _above_zero("stroke left when new", best.stroke_left_mm, best.stroke_code),
-        ),
-    ]
+    told = [(best.gap_code, gap_reason(best.gap_code, best.gap_mm, GapAnswer.of(gap), length))]
+    for what, mm, code in (
+        (WORN, best.worn_mm, best.worn_code),
+        (STROKE_LEFT, best.stroke_left_mm, best.stroke_code),
+    ):
+        if mm is not None and code is not None:
+            told.append((code, rest_reason(code, what, mm, length)))
     for code in (OUTSIDE, UNDECIDED, WITHIN):
         yield from (words for each, words in told if each == code)
-
-
-def _of_gap(found: ReleaseGap, gap: Gap) -> str:
-    best = found.best
-    limits = GapAnswer.of(gap).said("mm")
-    said = f"The gap of {_length(best.gap_mm)} is "
-    if best.gap_code == WITHIN:
-        return f"{said}within {limits}, its uncertainty allowed for."
-    if best.gap_code == UNDECIDED:
-        return f"{said}too close to a limit of {limits} to call, by its uncertainty."
-    if best.gap_mm < gap.low_mm:
-        return (
-            f"{said}less than {_length(gap.low_mm)} without any shim: the bearing stands "
-            f"{_length(gap.low_mm - best.gap_mm)} too far forward."
-        )
-    least, most = found.wanted_mm
-    wanted = f"{_length(least)} to {_length(most)}" if math.isfinite(most) else _length(least)
-    return f"{said}not within {limits}, and no shims at hand bring it there: it takes {wanted}."
-
-
-def _above_zero(what: str, mm: float | None, code: int | None) -> str:
-    if mm is None:
-        return ""
-    said = f"The {what} is {_length(mm)}"
-    if code == WITHIN:
-        return f"{said}, above zero by more than its uncertainty."
-    return f"{said}, too close to zero to call." if code == UNDECIDED else f"{said}: there is none."
-
-
-def _length(mm: float) -> str:
-    return str(show_length(mm))
 
 
 def _assumed(case: ReleaseGapCase) -> Iterator[str]:

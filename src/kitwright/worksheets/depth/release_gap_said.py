@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from typing import Final
 
+from kitwright.calc.depth.release_gap import above_zero
+from kitwright.calc.quality.conformity import OUTSIDE, UNDECIDED, WITHIN, decide_length
 from kitwright.units import Lead, show_length
 from kitwright.worksheets.declaration import Caution
+from kitwright.worksheets.depth.limits import GapAnswer
 from kitwright.worksheets.depth.release_gap_case import ReleaseGapAnswer
+
+WORN: Final = "gap when the disc is worn"
+STROKE_LEFT: Final = "stroke left when new"
 
 HOW: Final = (
     "The gap is face to fingers less face to bearing: engine side and gearbox side measured from "
@@ -79,7 +87,7 @@ release_travel = "9 mm"              # from touching the fingers to a clutch tha
 def say(answer: ReleaseGapAnswer, lead: Lead) -> str:
     """What to put behind the bearing, or why to stop."""
     if answer.verdict == "outside":
-        return f"Stop, do not bolt up. {answer.reasons[0]}"
+        return f"Stop, do not bolt up. {_against(answer, lead)}"
     gap = show_length(answer.gap_shimmed_mm, lead=lead, uncertainty_mm=answer.gap_u95_mm).leading
     said = f"No shims: the gap is {gap}"
     if answer.shims_used:
@@ -91,3 +99,55 @@ def say(answer: ReleaseGapAnswer, lead: Lead) -> str:
     if answer.verdict == "within":
         return f"{said}, within {answer.gap.said(lead)}, and what follows from it holds."
     return f"{said}. Too close to call: measure again, at more places, before you bolt up."
+
+
+def _against(answer: ReleaseGapAnswer, lead: Lead) -> str:
+    """The first thing that is surely outside, in the unit of the reader's own dial."""
+
+    def length(mm: float) -> str:
+        return show_length(mm, lead=lead).leading
+
+    u95, low, high = answer.gap_u95_mm, answer.gap.low_mm, answer.gap.high_mm
+    code = decide_length(
+        [answer.gap_shimmed_mm],
+        u95=u95,
+        low=-math.inf if low is None else low,
+        high=math.inf if high is None else high,
+    ).codes[0]
+    if code == OUTSIDE:
+        return gap_reason(OUTSIDE, answer.gap_shimmed_mm, answer.gap, length, lead)
+    worn = answer.gap_worn_mm
+    if worn is not None and above_zero(worn, u95) == OUTSIDE:
+        return rest_reason(OUTSIDE, WORN, worn, length)
+    assert answer.stroke_left_mm is not None
+    return rest_reason(OUTSIDE, STROKE_LEFT, answer.stroke_left_mm, length)
+
+
+def gap_reason(
+    code: int, gap_mm: float, gap: GapAnswer, length: Callable[[float], str], lead: Lead = "mm"
+) -> str:
+    """What the gap with its shims is against its limits; `length` says a length."""
+    limits, said = gap.said(lead), f"The gap of {length(gap_mm)} is "
+    if code == WITHIN:
+        return f"{said}within {limits}, its uncertainty allowed for."
+    if code == UNDECIDED:
+        return f"{said}too close to a limit of {limits} to call, by its uncertainty."
+    low, high = gap.low_mm, gap.high_mm
+    if low is not None and gap_mm < low:
+        return (
+            f"{said}less than {length(low)} without any shim: the bearing stands "
+            f"{length(low - gap_mm)} too far forward."
+        )
+    assert high is not None
+    wanted = length(gap_mm - high)
+    if low is not None:
+        wanted += f" to {length(gap_mm - low)}"
+    return f"{said}not within {limits}, and no shims at hand bring it there: it takes {wanted}."
+
+
+def rest_reason(code: int, what: str, mm: float, length: Callable[[float], str]) -> str:
+    """What is left of something that must be above zero."""
+    said = f"The {what} is {length(mm)}"
+    if code == WITHIN:
+        return f"{said}, above zero by more than its uncertainty."
+    return f"{said}, too close to zero to call." if code == UNDECIDED else f"{said}: there is none."
