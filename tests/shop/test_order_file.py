@@ -143,6 +143,8 @@ def test_nothing_changed_is_nothing_told_and_each_change_is_one_line() -> None:
         ({"batches": [{**batch, "count": 4}]}, "batch B-1 has 4 bells to come, it had 6"),
         ({"batches": [{**batch, "days_late": [1, 2, 9]}]},
          "1 more batch of the machinist of B-1 came back since"),
+        ({"batches": [{**batch, "others_overdue": [3]}]},
+         "another batch of the machinist of B-1 is overdue"),
         ({"batches": []}, "batch B-1 brings no more: its bells are decided on"),
         ({"batches": [batch, {**batch, "name": "B-2"}]},
          "batch B-2, 6 bells due 2026-05-21, is new"),

@@ -64,10 +64,12 @@ def open_order(books: Books, label: str, variant: int, day: datetime.date = TODA
 # ── batches ──────────────────────────────────────────────────────────────────────────────
 
 
-def batch(number: int, *, revision: int = 1, machinist: int = 4, state: str = "judged") -> Batch:
+def batch(
+    number: int, *, revision: int = 1, machinist: int = 4, state: str = "judged", due: int = 0
+) -> Batch:
     return Batch(
         id=number, label=f"B-{number}", revision_id=revision, machinist_id=machinist, count=9,
-        state=state, due=TODAY,
+        state=state, due=TODAY + due * DAY,
     )  # fmt: skip
 
 
@@ -81,6 +83,20 @@ def test_days_late_are_from_the_day_due_to_the_day_back_of_that_machinist_alone(
     }
     assert outlook.days_late_of(every, steps, 4) == [2, -3]
     assert outlook.days_late_of(every, steps, 5) == [9]
+
+
+def test_the_others_of_a_machinist_that_are_with_him_past_their_day_are_overdue():
+    every = [
+        batch(1, state="sent", due=-5),
+        batch(2, state="sent", due=-9),
+        batch(3, state="sent"),  # due today
+        batch(4, state="planned", due=-20),  # he does not have it
+        batch(5, state="back", due=-30),
+        batch(6, state="sent", due=-2, machinist=5),
+    ]
+    assert outlook.others_overdue(every, every[2], TODAY) == [9, 5]
+    assert outlook.others_overdue(every, every[0], TODAY) == [9]
+    assert outlook.others_overdue(every, every[5], TODAY) == []
 
 
 def test_weeks_to_new_bells_are_those_it_took_once_three_batches_of_the_design_came():

@@ -83,7 +83,7 @@ def supply_of(connection: Connection, design_id: int, today: datetime.date) -> S
         design_id=design_id,
         today=today,
         free=len(free),
-        batches=tuple(_coming(connection, every, own, steps)),
+        batches=tuple(_coming(connection, every, own, steps, today)),
         yields=tuple(_yields(connection, every, own)),
         waiting=tuple(orders.in_states(connection, WAITS, design_id=design_id)),
         kits_by_week=tuple(_by_week(connection, design_id, loose, today)),
@@ -135,11 +135,27 @@ def days_late_of(
     return late
 
 
+def others_overdue(
+    every: Sequence[stock.Batch], batch: stock.Batch, today: datetime.date
+) -> list[int]:
+    """Days past due of the others that are with the batch's machinist, the longest first."""
+    overdue = [
+        (today - each.due).days
+        for each in every
+        if each.machinist_id == batch.machinist_id
+        and each.id != batch.id
+        and each.state == "sent"
+        and each.due < today
+    ]
+    return sorted(overdue, reverse=True)[:MOST_BATCHES]
+
+
 def _coming(
     connection: Connection,
     every: Sequence[stock.Batch],
     own: set[int],
     steps: Mapping[int, BatchDays],
+    today: datetime.date,
 ) -> list[dict[str, Any]]:
     made = _undecided(connection)
     found = []
@@ -156,6 +172,7 @@ def _coming(
                 "due": each.due.isoformat(),
                 "count": count,
                 "days_late": days_late_of(every, steps, each.machinist_id)[-MOST_LATE:],
+                "others_overdue": others_overdue(every, each, today),
                 "back": here,
                 "days_to_inspect": INSPECTING_DAYS,
             }

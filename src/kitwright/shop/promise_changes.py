@@ -31,6 +31,8 @@ def _batches(then: Mapping[str, Any], now: Mapping[str, Any]) -> Iterator[str]:
             yield f"batch {name} {way} from {before['due']} to {after['due']}"
         if after["count"] != before["count"]:
             yield f"batch {name} has {after['count']} bells to come, it had {before['count']}"
+        if len(after.get("others_overdue", [])) > len(before.get("others_overdue", [])):
+            yield f"another batch of the machinist of {name} is overdue"
         if after["days_late"] != before["days_late"]:
             more = len(after["days_late"]) - len(before["days_late"])
             if more > 0:

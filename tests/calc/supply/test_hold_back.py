@@ -8,9 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from kitwright.calc.supply.days import arrival, lateness
+from kitwright.calc.supply.days import arrival
 from kitwright.calc.supply.demand import Demand, KnownRate, learn_demand, over_lead_time
 from kitwright.calc.supply.hold_back import by_margins, held, opens_on, to_hold
+from kitwright.calc.supply.lateness import lateness
 from kitwright.calc.supply.promise import Coming
 from kitwright.errors import InputError
 

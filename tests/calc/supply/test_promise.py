@@ -15,9 +15,9 @@ from kitwright.calc.supply.days import (
     DaysLaw,
     arrival,
     here_now,
-    lateness,
     triangle,
 )
+from kitwright.calc.supply.lateness import lateness
 from kitwright.calc.supply.promise import Coming, Needed, arrived, enough_by, promise
 from kitwright.calc.supply.yields import YieldLaw, learn_yield
 from kitwright.errors import InputError

@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from kitwright.calc.supply.days import arrival, lateness
+from kitwright.calc.supply.days import arrival
 from kitwright.calc.supply.demand import KnownRate, learn_demand
+from kitwright.calc.supply.lateness import lateness
 from kitwright.calc.supply.year import (
     Draws,
     Late,

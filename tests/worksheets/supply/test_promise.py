@@ -40,6 +40,20 @@ def test_a_batch_is_promised_later_than_it_is_due_as_that_machinist_comes_late()
     assert "5 batches of this machinist came 4 days late, on average" in told
 
 
+@pytest.mark.parametrize(
+    ("overdue", "told"),
+    [
+        ([30], "on average, and another of his is overdue"),
+        ([30, 4], "on average, and 2 others of his are overdue"),
+    ],
+)
+def test_his_other_batches_that_are_overdue_make_a_machinist_later(overdue, told):
+    plain = solved(ahead=2, batches=[BATCH], yield_history=YIELD)
+    later = solved(ahead=2, batches=[{**BATCH, "others_overdue": overdue}], yield_history=YIELD)
+    assert later.day > plain.day + datetime.timedelta(days=7)
+    assert told in " ".join(each.what for each in later.rests_on)
+
+
 def test_a_batch_that_is_back_is_there_once_it_is_inspected():
     """Nothing of a machinist's lateness is in it, nor told of it."""
     back = {**BATCH, "due": "2026-04-20", "back": True, "days_to_inspect": 2}

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy.special import stdtr
 
-from kitwright.calc.checks import Floats, positive
+from kitwright.calc.checks import Floats
+from kitwright.calc.supply.lateness import Lateness, LatenessHeld
 from kitwright.errors import InputError
 
 HORIZON: Final = 730
@@ -69,67 +67,9 @@ def triangle(least: float, likely: float, most: float, *, days: int = HORIZON) -
     return DaysLaw(chance=np.diff(below, prepend=0.0))
 
 
-@dataclass(frozen=True, kw_only=True)
-class Lateness:
-    """How late batches of one machinist come, learned from those that came: a t law in days.
-
-    From a normal law of unknown mean and spread with a conjugate prior, which counts as
-    `PRIOR_COUNT` batches; the next batch follows a Student law [1]_.
-
-    .. [1] Gelman and others, Bayesian Data Analysis, 3rd ed. (2013), section 3.3.
-    """
-
-    mean: float
-    scale: float
-    freedom: float
-    count: int
-    """Batches it was learned from."""
-
-    def by(self, late: Floats) -> Floats:
-        """Chance that a batch is no later than this many days after it is due."""
-        return np.asarray(stdtr(self.freedom, (late - self.mean) / self.scale))
-
-
-PRIOR_MEAN: Final = 3.0
-PRIOR_SPREAD: Final = 7.0
-PRIOR_COUNT: Final = 2.0
-"""Before anything is known: some days late, a week either way (common practice, no source)."""
-
-
-def lateness(
-    days_late: ArrayLike,
-    *,
-    prior_mean: float = PRIOR_MEAN,
-    prior_spread: float = PRIOR_SPREAD,
-    prior_count: float = PRIOR_COUNT,
-) -> Lateness:
-    """How late the next batch will be, from how late the earlier ones were.
-
-    Parameters
-    ----------
-    days_late : shape (n,), n from 0
-        Days from due to back; early ones are negative.
-    prior_mean, prior_spread : days, before anything was seen
-    prior_count : how many batches that counts as
-    """
-    seen = np.asarray(days_late, dtype=float).reshape(-1)
-    if not np.isfinite(seen).all():
-        raise InputError("days_late", "a number that is not finite", "give whole days")
-    k0 = positive(prior_count, where="prior_count")
-    spread = positive(prior_spread, where="prior_spread")
-    n = len(seen)
-    mean = float(seen.mean()) if n else 0.0
-    freedom = k0 + n
-    k = k0 + n
-    centre = (k0 * prior_mean + n * mean) / k
-    squares = (
-        k0 * spread**2 + float(((seen - mean) ** 2).sum()) + k0 * n / k * (mean - prior_mean) ** 2
-    )
-    scale = sqrt(squares / freedom * (1 + 1 / k))
-    return Lateness(mean=centre, scale=scale, freedom=freedom, count=n)
-
-
-def arrival(due: int, late: Lateness, *, extra: int = 0, days: int = HORIZON) -> DaysLaw:
+def arrival(
+    due: int, late: Lateness | LatenessHeld, *, extra: int = 0, days: int = HORIZON
+) -> DaysLaw:
     """When a batch that has not come yet will be here.
 
     Parameters

@@ -8,7 +8,8 @@ from typing import Annotated, Final
 
 from pydantic import Field
 
-from kitwright.calc.supply.days import DaysLaw, arrival, lateness, triangle
+from kitwright.calc.supply.days import DaysLaw, arrival, triangle
+from kitwright.calc.supply.lateness import lateness, with_overdue
 from kitwright.calc.supply.promise import Coming
 from kitwright.calc.supply.yields import YieldLaw, learn_yield
 from kitwright.errors import InputError
@@ -16,6 +17,7 @@ from kitwright.worksheets.fields import Day, Part
 
 Bells = Annotated[int, Field(ge=0, le=100_000)]
 Late = Annotated[int, Field(ge=-3650, le=3650)]
+Overdue = Annotated[int, Field(ge=0, le=3650)]
 MOST_IN_BATCH: Final = 5_000
 MOST_UNDER_WAY: Final = 20_000
 """Bells of all batches together."""
@@ -39,6 +41,11 @@ class BatchPart(Part):
         default_factory=list,
         max_length=MOST_LATE,
         description="Days late of that machinist's batches before",
+    )
+    others_overdue: list[Overdue] = Field(
+        default_factory=list,
+        max_length=MOST_BATCHES,
+        description="Days overdue of that machinist's other batches",
     )
     back: bool = Field(default=False, description="Back already, so that only inspecting is left")
     days_to_inspect: Annotated[int, Field(ge=0, le=365)] = Field(
@@ -95,4 +102,5 @@ def _ready(batch: BatchPart, today: date) -> DaysLaw:
     days = batch.days_to_inspect
     if batch.back:
         return triangle(days, days, days)
-    return arrival((batch.due - today).days, lateness(batch.days_late), extra=days)
+    late = with_overdue(lateness(batch.days_late), batch.others_overdue)
+    return arrival((batch.due - today).days, late, extra=days)

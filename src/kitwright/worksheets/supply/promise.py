@@ -9,7 +9,8 @@ from typing import Final
 import numpy as np
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.supply.days import PRIOR_MEAN, PRIOR_SPREAD, triangle
+from kitwright.calc.supply.days import triangle
+from kitwright.calc.supply.lateness import PRIOR_MEAN, PRIOR_SPREAD
 from kitwright.calc.supply.promise import Needed, Promise, promise
 from kitwright.errors import InputError
 from kitwright.units import Lead
@@ -158,6 +159,14 @@ def _when(batch: BatchPart, today: date) -> str:
 def _known(batch: BatchPart) -> str:
     if batch.back:
         return f"{_counted(batch.days_to_inspect, 'day')} to inspect them"
+    overdue = len(batch.others_overdue)
+    if not overdue:
+        return _came(batch)
+    others = "another of his is overdue" if overdue == 1 else f"{overdue} others of his are overdue"
+    return f"{_came(batch)}, and {others}"
+
+
+def _came(batch: BatchPart) -> str:
     if not batch.days_late:
         return "nothing is known of this machinist's days"
     came = _counted(len(batch.days_late), "batch", "batches")

@@ -11,8 +11,8 @@ from typing import Final
 import numpy as np
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.supply.days import lateness
 from kitwright.calc.supply.demand import Asked, KnownRate, learn_demand
+from kitwright.calc.supply.lateness import lateness
 from kitwright.calc.supply.year import (
     BLOCK,
     STEADY,
@@ -244,6 +244,8 @@ def _assumed(case: YearCase) -> Iterator[str]:
         yield f"yield_history: {YIELD_UNKNOWN}"
     if not case.days_late:
         yield "days_late: batches are three days late, give or take seven (common practice)"
+    if any(each.others_overdue for each in case.batches):
+        yield "batches: a machinist's other overdue batches do not teach his lateness here"
     yield "the year's demand, yields and delays are like those given; nobody cancels"
     yield "crates come on their day; a batch is sent on the day it is decided"
     yield f"loose sales count as open for good once they are open for {STEADY} days on end"
