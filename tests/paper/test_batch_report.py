@@ -23,7 +23,7 @@ def test_every_figure_is_on_the_report(printed, demo_books):
         "A bell is released when every characteristic stays within",
     ):
         assert words in found.text, words
-    assert len(found.pages) < 9
+    assert len(found.pages) < 10
     assert all(found.fonts().values())
 
 
