@@ -95,10 +95,11 @@ def lateness(
     return Lateness(mean=centre, scale=scale, freedom=freedom, count=n)
 
 
-_OFF: Final = np.arange(-8, 8.01, 0.5)
-"""Where the mean is looked for, in its own standard deviations; the sum over so even a grid is
-exact to nine figures for a bell-shaped law."""
+_OFF: Final = np.arange(-8, 24.01, 0.5)
+"""Where the mean is looked for, in its own standard deviations; what is overdue only moves it up.
+A sum over so even a grid is exact to nine figures for a bell-shaped law."""
 _STEP: Final = 0.12
+"""The most by which the logarithm of the spread is stepped; less where the spread is well known."""
 _LEFT_OUT: Final = 1e-8
 
 
@@ -126,7 +127,8 @@ def with_overdue(late: Lateness, overdue: ArrayLike) -> Lateness | LatenessHeld:
     known = late.freedom  # the prior's count and the batches', of the mean as of the spread
     usual = late.scale / sqrt(1 + 1 / known)
     widest = max(usual, float(later_than.max()) - late.mean)
-    spread = np.exp(np.arange(log(usual / 6), log(100 * widest), _STEP))[:, None]
+    step = min(_STEP, 0.5 / sqrt(2 * known))
+    spread = np.exp(np.arange(log(usual / 6), log(100 * widest), step))[:, None]
     mean = late.mean + _OFF * spread / sqrt(known)
     weight = -known * np.log(spread) - (known * (usual / spread) ** 2 + _OFF**2) / 2
     weight = weight + log_ndtr((mean[..., None] - later_than) / spread[..., None]).sum(axis=-1)
