@@ -254,3 +254,12 @@ def test_too_many_shims_are_refused() -> None:
     ):
         with pytest.raises(InputError, match=words):
             Shim(**how)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("wear", "ratio", "words"),
+    [(-0.1, 3.0, "disc_wear: -0.1 is negative"), (1.0, 0.0, "finger_ratio: 0 is not above zero")],
+)
+def test_wear_that_cannot_be_is_refused(wear: float, ratio: float, words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        Wear(disc_wear_mm=wear, finger_ratio=ratio)

@@ -72,6 +72,21 @@ def test_what_is_played_is_tapped_again() -> None:
     assert tapped.ring_s == pytest.approx(answer.designs[0].ring_s, rel=2e-3)
 
 
+@pytest.mark.parametrize(
+    ("ratio", "words"),
+    [
+        (0.5, "the second begins 6 dB louder."),
+        (2.0, "the second begins 6 dB quieter."),
+        (1.0, "they begin equally loud."),
+        (1.05, "they begin equally loud."),
+    ],
+)
+def test_the_louder_of_two_is_said(ratio: float, words: str) -> None:
+    """Half the mass, twice the speed: 20 log10 2 is 6 dB; less than half a decibel is not heard."""
+    _, answer = solve(ONE, other(mass_kg=8.0 * ratio))
+    assert HEARD.say(answer, "mm").endswith(f" At the same blow {words}")
+
+
 @pytest.mark.parametrize("ratio", [0.5, 2.0])
 def test_the_same_blow_moves_half_the_mass_twice_as_much(ratio) -> None:
     """Impulse = mass x speed: 20 log10 of the masses' ratio, and in the samples too."""

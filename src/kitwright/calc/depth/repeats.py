@@ -27,10 +27,6 @@ class Distance:
     count: int
     """How many readings it is the mean of."""
 
-    def shifted(self, by_mm: float) -> Distance:
-        """The same, longer by a length that is known."""
-        return Distance(mm=self.mm + by_mm, u_mm=self.u_mm, count=self.count)
-
 
 def combined(
     readings_mm: Sequence[float], *, reading_u95_mm: float | None = None, where: str = "readings"
