@@ -33,6 +33,7 @@ from kitwright.errors import MoveError
 from kitwright.shop import outlook, promising
 from kitwright.shop.outlook import BatchDays
 from kitwright.worksheets.reading import read
+from kitwright.worksheets.supply.batches_coming import BatchPart
 from kitwright.worksheets.supply.hold_back_case import HoldBackCase
 
 TODAY = datetime.date(2026, 5, 4)
@@ -97,6 +98,19 @@ def test_the_others_of_a_machinist_that_are_with_him_past_their_day_are_overdue(
     assert outlook.others_overdue(every, every[2], TODAY) == [9, 5]
     assert outlook.others_overdue(every, every[0], TODAY) == [9]
     assert outlook.others_overdue(every, every[5], TODAY) == []
+
+
+def test_a_day_typed_a_hundred_years_off_teaches_what_a_case_takes():
+    """A slip in one day due does not keep every promise of that machinist from being reckoned."""
+    every = [batch(1, state="sent", due=-40_000), batch(2), batch(3), batch(4, state="sent")]
+    steps = {
+        2: BatchDays(due=TODAY, back=TODAY + 40_000 * DAY),
+        3: BatchDays(due=TODAY, back=TODAY - 40_000 * DAY),
+    }
+    late = outlook.days_late_of(every, steps, 4)
+    overdue = outlook.others_overdue(every, every[3], TODAY)
+    assert (late, overdue) == ([3650, -3650], [3650])
+    BatchPart(name="B-4", due=TODAY, count=9, days_late=late, others_overdue=overdue)
 
 
 def test_weeks_to_new_bells_are_those_it_took_once_three_batches_of_the_design_came():

@@ -30,7 +30,12 @@ from kitwright.books.tables import (
     order_step,
     variant,
 )
-from kitwright.worksheets.supply.batches_coming import MOST_BATCHES, MOST_HISTORY, MOST_LATE
+from kitwright.worksheets.supply.batches_coming import (
+    MOST_BATCHES,
+    MOST_DAYS,
+    MOST_HISTORY,
+    MOST_LATE,
+)
 from kitwright.worksheets.supply.promise_case import MOST_LEAD_DAYS
 
 WAITS: Final = ("open", "promised")
@@ -131,7 +136,7 @@ def days_late_of(
     for each in every:
         days = steps.get(each.id, BatchDays())
         if each.machinist_id == machinist_id and days.due is not None and days.back is not None:
-            late.append((days.back - days.due).days)
+            late.append(max(-MOST_DAYS, min((days.back - days.due).days, MOST_DAYS)))
     return late
 
 
@@ -140,7 +145,7 @@ def others_overdue(
 ) -> list[int]:
     """Days past due of the others that are with the batch's machinist, the longest first."""
     overdue = [
-        (today - each.due).days
+        min((today - each.due).days, MOST_DAYS)
         for each in every
         if each.machinist_id == batch.machinist_id
         and each.id != batch.id

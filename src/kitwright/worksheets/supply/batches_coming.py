@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from functools import lru_cache
 from typing import Annotated, Final
 
 from pydantic import Field
@@ -16,8 +17,10 @@ from kitwright.errors import InputError
 from kitwright.worksheets.fields import Day, Part
 
 Bells = Annotated[int, Field(ge=0, le=100_000)]
-Late = Annotated[int, Field(ge=-3650, le=3650)]
-Overdue = Annotated[int, Field(ge=0, le=3650)]
+MOST_DAYS: Final = 3650
+"""Days late, early or overdue; a batch further off than that teaches no more."""
+Late = Annotated[int, Field(ge=-MOST_DAYS, le=MOST_DAYS)]
+Overdue = Annotated[int, Field(ge=0, le=MOST_DAYS)]
 MOST_IN_BATCH: Final = 5_000
 MOST_UNDER_WAY: Final = 20_000
 """Bells of all batches together."""
@@ -102,5 +105,13 @@ def _ready(batch: BatchPart, today: date) -> DaysLaw:
     days = batch.days_to_inspect
     if batch.back:
         return triangle(days, days, days)
-    late = with_overdue(lateness(batch.days_late), batch.others_overdue)
-    return arrival((batch.due - today).days, late, extra=days)
+    late, overdue = tuple(batch.days_late), tuple(batch.others_overdue)
+    return _arrival((batch.due - today).days, late, overdue, days)
+
+
+@lru_cache(maxsize=256)
+def _arrival(due: int, late: tuple[int, ...], overdue: tuple[int, ...], extra: int) -> DaysLaw:
+    """Every order on a board asks the same of the same batches."""
+    law = arrival(due, with_overdue(lateness(late), overdue), extra=extra)
+    law.chance.flags.writeable = False
+    return law
