@@ -12,14 +12,13 @@ from sqlalchemy import Connection
 from kitwright.books import designs, orders, stock
 from kitwright.books.opening import Books
 from kitwright.books.shop import parties
-from kitwright.calc.supply.days import arrival
-from kitwright.calc.supply.lateness import Lateness, LatenessHeld, lateness, with_overdue
 from kitwright.pictures.time_line import Bar
 from kitwright.shop import promising
 from kitwright.shop.orders import OrderView, views
 from kitwright.shop.outlook import BatchDays, days_late_of, others_overdue, steps_of_batches
 from kitwright.shop.promise_changes import changes
 from kitwright.shop.promising import Board, Watched
+from kitwright.worksheets.supply.batches_coming import arrives
 
 WEEK: Final = datetime.timedelta(days=7)
 _JUDGED_FOR: Final = datetime.timedelta(days=60)
@@ -128,9 +127,7 @@ def bars(connection: Connection, today: datetime.date) -> list[Bar]:
                 due=each.due,
                 back=days.back,
                 sent=days.sent is not None,
-                spread=_spread(each, _late(every, steps, each, today), today)
-                if under_way
-                else None,
+                spread=_spread(every, steps, each, today) if under_way else None,
             )
         )
     return found
@@ -144,22 +141,16 @@ def _told(batch: stock.Batch, today: datetime.date) -> str:
 _SHARES: Final = (0.1, 0.5, 0.9)
 
 
-def _late(
+def _spread(
     every: Sequence[stock.Batch],
     steps: Mapping[int, BatchDays],
     batch: stock.Batch,
     today: datetime.date,
-) -> Lateness | LatenessHeld:
-    """How late the batch's machinist comes, by his others."""
-    came = lateness(days_late_of(every, steps, batch.machinist_id))
-    return with_overdue(came, others_overdue(every, batch, today))
-
-
-def _spread(
-    batch: stock.Batch, late: Lateness | LatenessHeld, today: datetime.date
 ) -> tuple[datetime.date, datetime.date, datetime.date] | None:
     """The days by which it is back in 10, 50 and 90 of 100 cases, as it has not come yet."""
-    law = arrival((batch.due - today).days, late)
+    late = tuple(days_late_of(every, steps, batch.machinist_id))
+    overdue = tuple(others_overdue(every, batch, today))
+    law = arrives((batch.due - today).days, late, overdue)
     days = [law.day(share) for share in _SHARES]
     early, likely, last = (
         None if day is None else today + datetime.timedelta(days=day) for day in days

@@ -48,8 +48,6 @@ class LatenessHeld:
     means: Floats
     spreads: Floats
     weights: Floats
-    count: int
-    """Batches that came, of those it was learned from."""
 
     @property
     def scale(self) -> float:
@@ -138,5 +136,4 @@ def with_overdue(late: Lateness, overdue: ArrayLike) -> Lateness | LatenessHeld:
         means=mean[kept],
         spreads=np.broadcast_to(spread, mean.shape)[kept],
         weights=weight[kept] / weight[kept].sum(),
-        count=late.count,
     )

@@ -106,12 +106,15 @@ def _ready(batch: BatchPart, today: date) -> DaysLaw:
     if batch.back:
         return triangle(days, days, days)
     late, overdue = tuple(batch.days_late), tuple(batch.others_overdue)
-    return _arrival((batch.due - today).days, late, overdue, days)
+    return arrives((batch.due - today).days, late, overdue, extra=days)
 
 
 @lru_cache(maxsize=256)
-def _arrival(due: int, late: tuple[int, ...], overdue: tuple[int, ...], extra: int) -> DaysLaw:
-    """Every order on a board asks the same of the same batches."""
+def arrives(
+    due: int, late: tuple[int, ...], overdue: tuple[int, ...], *, extra: int = 0
+) -> DaysLaw:
+    """When a batch due in so many days is here, by the days that its machinist's others came late
+    and those that they are overdue. Every order on a board asks the same of the same batches."""
     law = arrival(due, with_overdue(lateness(late), overdue), extra=extra)
     law.chance.flags.writeable = False
     return law
