@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Hashable
 from typing import Any, Self
 
@@ -20,7 +21,7 @@ def refused(error: InputError) -> PydanticCustomError:
     )
 
 
-class Written:
+class Written(ABC):
     """What somebody wrote, and what it means: two are equal where they mean the same.
 
     A subclass sets `text`, refuses what it cannot read with `InputError`, and says its `meaning`.
@@ -29,18 +30,18 @@ class Written:
     __slots__ = ("text",)
     text: str
 
-    def __init__(self, text: Any) -> None:
-        raise NotImplementedError
+    @abstractmethod
+    def __init__(self, text: Any) -> None: ...
 
     @classmethod
+    @abstractmethod
     def json_schema(cls) -> JsonSchemaValue:
         """How it is told to a program that writes cases."""
-        raise NotImplementedError
 
     @property
+    @abstractmethod
     def meaning(self) -> Hashable:
         """What is compared: its kind and its exact value."""
-        raise NotImplementedError
 
     def __repr__(self) -> str:
         return f"{type(self).__name__}({self.text!r})"

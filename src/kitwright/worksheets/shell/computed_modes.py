@@ -8,18 +8,16 @@ from typing import Any, Final
 import numpy as np
 
 from kitwright.calc.checks import Floats
-from kitwright.calc.shell.bell_modes import MOST_MODES, Modes, bell_modes
+from kitwright.calc.shell.bell_modes import Modes, bell_modes
 from kitwright.calc.shell.mode_pairs import pair_modes
 from kitwright.errors import InputError
 from kitwright.units import plain
 from kitwright.worksheets.fields import PositiveSize
 from kitwright.worksheets.shell.bell_case import material_of, shape_of
-from kitwright.worksheets.shell.modes import SPACINGS
+from kitwright.worksheets.shell.modes import SPACINGS, looked_among
 from kitwright.worksheets.shell.modes_case import ModesCase
 
 _THICKER: Final = 1.04
-_MORE: Final = 6
-"""So many modes more of the thicker wall, among which to look."""
 
 
 def computed_modes(case: ModesCase, where: str) -> Modes:
@@ -62,7 +60,7 @@ def wall_slopes(case: ModesCase, where: str) -> Floats:
     update: dict[str, Any] = {"wall": _thicker(case.wall)}
     if case.wall_rear is not None:
         update["wall_rear"] = _thicker(case.wall_rear)
-    update["count"] = min(case.count + _MORE, MOST_MODES)
+    update["count"] = looked_among(case)
     thicker = computed_modes(case.model_copy(update=update), where)
     usual = computed_modes(case, where)
     after = pair_modes(usual, thicker).after

@@ -63,6 +63,11 @@ _REPLACED: Final = tuple(
 )
 
 
+def looked_among(case: ModesCase) -> int:
+    """How many modes of a bell nearly alike are solved for, to find those of the case among."""
+    return min(case.count + _MORE, MOST_MODES)
+
+
 def solve(case: ModesCase) -> ModesAnswer:
     """The bell's lowest modes, and those of the changed one beside them."""
     shape = shape_of(case)
@@ -72,7 +77,7 @@ def solve(case: ModesCase) -> ModesAnswer:
     if changed is not None and np.array_equal(changed[0].wall.corners, shape.wall.corners):
         share = (shape, changed[0])
     spacing = SPACINGS[case.mesh]
-    more = min(case.count + _MORE, MOST_MODES)
+    more = looked_among(case)
     found = _modes(_Task(shape, share, material, case.count, case.support, spacing))
     coarser = _modes(
         _Task(shape, share, material, more, case.support, spacing.finer(1 / _FINER_BY))
